@@ -1,0 +1,237 @@
+"""What a helix is: its tracks, what carries them, what stands beside them, and the margins kept.
+
+Lengths are millimetres. What was not written is None: it was not measured, and nothing assumes it.
+"""
+
+import math
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from catalog.record import DistanceMm, NotNegativeMm, Record, SizeMm, Text, _number
+
+__all__ = [
+    "Adjusters",
+    "Allowance",
+    "Deck",
+    "Helix",
+    "Lead",
+    "Obstacle",
+    "Posts",
+    "ProfilePoint",
+    "SideDistance",
+    "Track",
+]
+
+STEEPEST_GRADE = 0.15  # rack railways aside, nothing climbs so; a slip of units does
+
+SideDistance = SizeMm | Literal["none"] | None
+"""A distance [mm], "none" (nothing stands there), or None (nobody measured)."""
+
+
+def _real(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError("must be a real number")
+    return value
+
+
+Number = Annotated[float, BeforeValidator(_number), AfterValidator(_real)]
+
+
+def _turns(value: float) -> float:
+    if not 0 < value <= 100:
+        raise ValueError("must be more than 0, and at most 100")
+    return value
+
+
+def _brackets(value: int) -> int:
+    if not 3 <= value <= 720:
+        raise ValueError("must be a whole number from 3 to 720")
+    return value
+
+
+def _named(value: str) -> str:
+    if not value:
+        raise ValueError("is empty")
+    return value
+
+
+class Track(Record):
+    """One track: a circle of the given centreline radius, seen from above. [mm]"""
+
+    name: Annotated[Text, AfterValidator(_named)]
+    radius_mm: SizeMm
+    cant_mm: NotNegativeMm = 0.0
+
+
+class Deck(Record):
+    """What hangs under the railhead of the tier above. [mm]"""
+
+    depth_mm: NotNegativeMm
+    beam_depth_mm: NotNegativeMm = 0.0
+    beam_width_mm: NotNegativeMm = 0.0
+
+
+class Posts(Record):
+    """From the nearest track's centreline to the nearest face of what stands beside. [mm]"""
+
+    inside_mm: SideDistance = None
+    outside_mm: SideDistance = None
+
+
+class Allowance(Record):
+    """The margins that the club keeps. None: the default for the gauge. [mm]"""
+
+    overhead_mm: NotNegativeMm | None = None
+    side_mm: NotNegativeMm | None = None
+    meeting_mm: NotNegativeMm | None = None
+    play_mm: NotNegativeMm | None = None
+    headroom_reading_mm: NotNegativeMm | None = None
+    settlement_mm: NotNegativeMm | None = None
+
+
+class Adjusters(Record):
+    """What raises and lowers a bracket: rise per turn of the nut, finest step, travel. [mm]"""
+
+    pitch_mm: SizeMm
+    step: Number = 0.25
+    travel_mm: SizeMm
+
+    @model_validator(mode="after")
+    def _step_is_a_part_of_a_turn(self) -> Self:
+        if not 0 < self.step <= 100:
+            raise ValueError(f"step must be more than 0 turns (it is {self.step:g})")
+        return self
+
+
+class ProfilePoint(Record):
+    """The railhead elevation at a station, where the climb is not regular. [mm]"""
+
+    station: Number
+    railhead_mm: DistanceMm
+
+
+class Obstacle(Record):
+    """A portal, a lamp, a cable clip, a fence: at a station, or along a straight lead. [mm]
+
+    ``left_mm`` and ``right_mm`` are seen uphill, from the track's centreline. Without a track it
+    stands at all of them; without a ``width_mm`` it is as wide along the track as a beam.
+    """
+
+    name: Annotated[Text, AfterValidator(_named)]
+    track: Text = ""
+    station: Number | None = None
+    distance_mm: NotNegativeMm | None = None
+    headroom_mm: SizeMm | None = None
+    left_mm: SizeMm | None = None
+    right_mm: SizeMm | None = None
+    width_mm: NotNegativeMm | None = None
+
+    @model_validator(mode="after")
+    def _stands_somewhere(self) -> Self:
+        if (self.station is None) == (self.distance_mm is None):
+            raise ValueError("needs a station, or a distance along a straight lead; one of them")
+        if self.headroom_mm is None and self.left_mm is None and self.right_mm is None:
+            raise ValueError("says neither headroom nor left nor right: nothing to strike")
+        return self
+
+
+class Lead(Record):
+    """Straight track leaving tangent to the helix at its foot or head."""
+
+    at: Literal["foot", "head"]
+    length_mm: SizeMm
+    grade: Number = 0.0
+
+    @model_validator(mode="after")
+    def _can_be_climbed(self) -> Self:
+        if abs(self.grade) > STEEPEST_GRADE:
+            raise ValueError(
+                f"grade {self.grade:g} is a rise of {100 * self.grade:g} mm in 100; 0.03 is 3 %"
+            )
+        return self
+
+
+class Helix(Record):
+    """A helix as drawn. Tracks are listed from the inner to the outer one. [mm]"""
+
+    name: Annotated[Text, AfterValidator(_named)]
+    gauge_mm: SizeMm
+    turns: Annotated[Number, AfterValidator(_turns)]
+    rise_per_turn_mm: SizeMm
+    brackets_per_turn: Annotated[int, AfterValidator(_brackets)]
+    climbs: Literal["counterclockwise", "clockwise"] = "counterclockwise"
+    tracks: Annotated[tuple[Track, ...], Field(min_length=1, strict=False)]
+    deck: Deck
+    posts: Posts = Posts()
+    allowance: Allowance = Allowance()
+    adjusters: Adjusters | None = None
+    profile: Annotated[tuple[ProfilePoint, ...], Field(strict=False)] = ()
+    obstacles: Annotated[tuple[Obstacle, ...], Field(strict=False)] = ()
+    leads: Annotated[tuple[Lead, ...], Field(strict=False)] = ()
+
+    @property
+    def last_station(self) -> int:
+        """The last bracket on the line; the first is 0."""
+        return math.floor(self.turns * self.brackets_per_turn + 1e-9)
+
+    def grade(self, track: Track) -> float:
+        """Rise over run along a track's centreline: steeper on an inner track. [1]"""
+        return self.rise_per_turn_mm / (2 * math.pi * track.radius_mm)
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        names = [track.name for track in self.tracks]
+        if len(set(names)) < len(names):
+            raise ValueError(f"two tracks have the same name: {', '.join(names)}")
+        for inner, outer in zip(self.tracks, self.tracks[1:], strict=False):
+            if outer.radius_mm <= inner.radius_mm + self.gauge_mm:
+                raise ValueError(
+                    f"track {outer.name!r} (radius {outer.radius_mm:g} mm) must lie outside "
+                    f"{inner.name!r} ({inner.radius_mm:g} mm) by more than the gauge "
+                    f"({self.gauge_mm:g} mm); list tracks from the inner to the outer one"
+                )
+        for track in self.tracks:
+            self._track_is_possible(track)
+        if self.deck.depth_mm + self.deck.beam_depth_mm >= self.rise_per_turn_mm:
+            raise ValueError(
+                f"deck ({self.deck.depth_mm:g} mm) and beam ({self.deck.beam_depth_mm:g} mm) "
+                f"leave no headroom in a rise of {self.rise_per_turn_mm:g} mm a turn"
+            )
+        for obstacle in self.obstacles:
+            if obstacle.track and obstacle.track not in names:
+                raise ValueError(
+                    f"obstacle {obstacle.name!r} stands at track {obstacle.track!r}; "
+                    f"the tracks are {', '.join(names)}"
+                )
+        if len({lead.at for lead in self.leads}) < len(self.leads):
+            raise ValueError("two leads are at the same end")
+        return self
+
+    def _track_is_possible(self, track: Track) -> None:
+        if track.radius_mm <= self.gauge_mm:
+            raise ValueError(
+                f"track {track.name!r}: radius {track.radius_mm:g} mm is no more than the gauge "
+                f"({self.gauge_mm:g} mm)"
+            )
+        if self.grade(track) > STEEPEST_GRADE:
+            raise ValueError(
+                f"track {track.name!r} climbs {100 * self.grade(track):.1f} %: no train does; "
+                f"is the rise of {self.rise_per_turn_mm:g} mm a turn in the right unit?"
+            )
+        if track.cant_mm >= self.gauge_mm / 2:
+            raise ValueError(
+                f"track {track.name!r}: a cant of {track.cant_mm:g} mm would lay a car on its "
+                f"side; about gauge / 15 is the most that is built"
+            )
+        if self.deck.beam_width_mm / 2 >= track.radius_mm:
+            raise ValueError(
+                f"a beam {self.deck.beam_width_mm:g} mm wide does not go with track "
+                f"{track.name!r}, radius {track.radius_mm:g} mm"
+            )
+        inside = self.posts.inside_mm
+        if track is self.tracks[0] and isinstance(inside, float) and inside >= track.radius_mm:
+            raise ValueError(
+                f"posts.inside ({inside:g} mm) is beyond the middle of a helix of radius "
+                f"{track.radius_mm:g} mm"
+            )

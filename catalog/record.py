@@ -1,0 +1,98 @@
+"""What all records share: frozen pydantic models whose errors are sentences for people."""
+
+import math
+from typing import Annotated, Any, NoReturn
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
+
+from catalog.errors import DataError
+
+__all__ = ["DistanceMm", "NotNegativeMm", "Record", "SizeMm", "Text", "refuse"]
+
+LONGEST_MM = 100_000.0  # a lead across a garden; nothing on a model railway is longer
+
+# What pydantic says about a value of the wrong kind, in the words of a club member.
+_PLAIN_WORDS = {
+    "missing": "is missing",
+    "extra_forbidden": "is not a known field",
+    "float_type": "must be a number",
+    "float_parsing": "must be a number",
+    "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "string_type": "must be text",
+    "too_short": "must not be empty",
+    "date_from_datetime_parsing": "must be a date like 2026-05-31",
+    "date_parsing": "must be a date like 2026-05-31",
+    "date_type": "must be a date like 2026-05-31",
+}
+
+
+class Record(BaseModel):
+    """A frozen record. Lengths are floats in millimetres and end in ``_mm``."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=True)
+
+
+def _finite(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError("must be a real number")
+    if abs(value) > LONGEST_MM:
+        raise ValueError(f"is absurd: {value:g} mm; at most {LONGEST_MM:g} mm (100 m) is taken")
+    return value
+
+
+def _size(value: float) -> float:
+    if _finite(value) <= 0:
+        raise ValueError("must be more than 0")
+    return value
+
+
+def _not_negative(value: float) -> float:
+    if _finite(value) < 0:
+        raise ValueError("must not be negative")
+    return value
+
+
+def _number(value: Any) -> Any:
+    """Whole numbers count as numbers, true and false do not."""
+    if isinstance(value, int) and not isinstance(value, bool):
+        return float(value)
+    return value
+
+
+DistanceMm = Annotated[float, BeforeValidator(_number), AfterValidator(_finite)]
+"""Any real distance, either sign. [mm]"""
+SizeMm = Annotated[float, BeforeValidator(_number), AfterValidator(_size)]
+"""A distance more than 0. [mm]"""
+NotNegativeMm = Annotated[float, BeforeValidator(_number), AfterValidator(_not_negative)]
+"""A distance of 0 or more. [mm]"""
+
+
+def _clean_text(value: str) -> str:
+    return value.strip()
+
+
+Text = Annotated[str, AfterValidator(_clean_text)]
+"""Free text, without blanks at its ends."""
+
+
+def refuse(error: ValidationError, what: str) -> NoReturn:
+    """Raise the first complaint of a `ValidationError` as one sentence about ``what``.
+
+    Raises
+    ------
+    DataError
+        Always: ``what: field: complaint``, with the value where one value is at fault.
+    """
+    first = error.errors()[0]
+    field = ".".join(str(part) for part in first["loc"])
+    if first["type"] == "value_error":
+        complaint = str(first["ctx"]["error"])
+    else:
+        complaint = _PLAIN_WORDS.get(first["type"], first["msg"])
+    if not field:
+        raise DataError(f"{what}: {complaint}") from None
+    value = first.get("input")
+    shown = f" (it is {value!r})" if isinstance(value, int | float | str) else ""
+    raise DataError(f"{what}: {field} {complaint}{shown}") from None
