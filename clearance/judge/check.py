@@ -1,0 +1,357 @@
+"""Does each car go up, on which track, which way round: all checks of a fleet on a helix.
+
+G4, G5, G7 and the least radius of G8, docs/theory.md.
+"""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from catalog.helix import Helix, Obstacle, SideDistance, Track
+from clearance.geometry.line import Screw
+from clearance.geometry.passage import Passage, pass_through
+from clearance.judge.allowance import (
+    Budget,
+    Margins,
+    margins_of,
+    overhead_budget,
+    side_budget,
+)
+from clearance.judge.findings import CheckColumn, CheckResult, Place
+from clearance.judge.fleet import Fleet
+from clearance.judge.verdict import NOT_MEASURED, PASSES
+
+__all__ = [
+    "Swept",
+    "Underside",
+    "check",
+    "headroom_mm",
+    "passages",
+    "screw_of",
+    "sweep",
+    "undersides",
+]
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+class Underside(NamedTuple):
+    """One level underside over a track, or a row of equal ones up to ``last_station``. [mm]"""
+
+    place: Place
+    last_station: float
+    headroom_mm: float
+    width_mm: float
+
+
+class Swept(NamedTuple):
+    """What each car asks of a track both ways round, shape (2, n); by width first overhead. [mm]
+
+    Blocks are gathered into cars; ``x_…`` say which part of the car makes the edge of the band.
+    """
+
+    required_mm: Floats
+    least_radius_mm: Floats
+    x_least_mm: Floats
+    greatest_radius_mm: Floats
+    x_greatest_mm: Floats
+
+
+def screw_of(helix: Helix, track: Track) -> Screw:
+    """The line of one track of a regular helix."""
+    return Screw(track.radius_mm, helix.rise_per_turn_mm, math.asin(track.cant_mm / helix.gauge_mm))
+
+
+def headroom_mm(helix: Helix) -> float:
+    """Railhead to the underside of the beam of the next tier. [mm]"""
+    return helix.rise_per_turn_mm - helix.deck.depth_mm - helix.deck.beam_depth_mm
+
+
+def passages(
+    helix: Helix, track: Track, fleet: Fleet, widths_mm: Sequence[float]
+) -> tuple[Passage, Passage]:
+    """Every block on a track, both ways round; what is the same turned round is worked out once."""
+    screw = screw_of(helix, track)
+    wheelbase, truck = fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm")
+    # Seen in a mirror a clockwise helix climbs counterclockwise, and left is right.
+    blocks = fleet.blocks.mirrored() if helix.climbs == "clockwise" else fleet.blocks
+    uphill = pass_through(screw, wheelbase, truck, fleet.block_car, blocks, widths_mm)
+    differing = np.flatnonzero(fleet.lopsided[fleet.block_car])
+    if not len(differing):
+        return uphill, uphill
+    turned = pass_through(
+        screw,
+        wheelbase,
+        truck,
+        fleet.block_car[differing],
+        blocks.take(differing).turned(),
+        widths_mm,
+    )
+    required = uphill.required_mm.copy()
+    required[:, differing] = turned.required_mm
+    bands = [band.copy() for band in uphill.reach]
+    for band, other in zip(bands, turned.reach, strict=True):
+        band[differing] = other
+    return uphill, Passage(required, type(uphill.reach)(*bands))
+
+
+def sweep(helix: Helix, track: Track, fleet: Fleet, widths_mm: Sequence[float]) -> Swept:
+    """What each car of a fleet asks of a track: its blocks' demands, the greatest of them.
+
+    Returns
+    -------
+    Swept
+        ``required_mm`` has shape (widths, 2, n), the rest (2, n). [mm] nan: cannot stand there.
+    """
+    gathered = []
+    for passage in passages(helix, track, fleet, widths_mm):
+        reach = passage.reach
+        inner = _extreme(-reach.least_radius_mm, fleet)
+        outer = _extreme(reach.greatest_radius_mm, fleet)
+        gathered.append(
+            (
+                np.maximum.reduceat(passage.required_mm, fleet.block_start, axis=1),
+                reach.least_radius_mm[inner],
+                reach.x_least_mm[inner],
+                reach.greatest_radius_mm[outer],
+                reach.x_greatest_mm[outer],
+            )
+        )
+    required, *bands = (np.array(pair) for pair in zip(*gathered, strict=True))
+    return Swept(np.swapaxes(required, 0, 1), *bands)
+
+
+def _extreme(figures: Floats, fleet: Fleet) -> NDArray[np.intp]:
+    """The block of each car where `figures` is greatest, shape (n,); nan comes before all."""
+    if len(fleet.block_car) == len(fleet):
+        return fleet.block_start
+    most = np.maximum.reduceat(figures, fleet.block_start)[fleet.block_car]
+    best = np.flatnonzero((figures == most) | np.isnan(most))
+    _, first = np.unique(fleet.block_car[best], return_index=True)
+    return np.asarray(best[first], np.intp)
+
+
+def check(helix: Helix, fleet: Fleet) -> CheckResult:
+    """Judge every car on every track of a helix, both ways round.
+
+    Parameters
+    ----------
+    helix
+        A regular helix. Where it describes leads or a profile, what depends on them is reported
+        as not measured, never as passed.
+    fleet
+        The cars.
+
+    Returns
+    -------
+    CheckResult
+        A column for each track and check, worst verdict and governing figures included.
+    """
+    columns: list[CheckColumn] = []
+    if len(fleet):
+        for track in helix.tracks:
+            columns += _track_columns(helix, track, fleet)
+    return CheckResult(helix, fleet, tuple(columns))
+
+
+def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn]:
+    margins = margins_of(helix)
+    hanging = undersides(helix, track)
+    widths = sorted({underside.width_mm for underside in hanging})
+    swept = sweep(helix, track, fleet, widths)
+    gauge = fleet.figure("gauge_mm")
+    other_gauge = ~fleet.runs_on(helix.gauge_mm)
+    # A beam has two sides only for a body that keeps clear of the axis by half its width.
+    axis_gap = swept.least_radius_mm.min(axis=0) - helix.deck.beam_width_mm / 2
+    runs = ~other_gauge & (axis_gap > 0)  # nan, a car that cannot stand there, is no more than 0
+
+    columns = []
+    if hanging:
+        columns.append(_overhead(helix, track, fleet, hanging, widths, swept, runs, margins))
+    columns += _sides(helix, track, fleet, swept, runs, margins)
+    columns.append(_radius(track, fleet, axis_gap, ~other_gauge))
+    if other_gauge.any():
+        columns.append(
+            _plain_column(
+                "gauge",
+                track,
+                other_gauge,
+                np.fmin(gauge, helix.gauge_mm),
+                -np.abs(gauge - helix.gauge_mm),
+            )
+        )
+    return columns
+
+
+def undersides(helix: Helix, track: Track) -> list[Underside]:
+    """What hangs over a track of a regular helix.
+
+    The deck between the beams is left out: it hangs higher than the beams by their depth, and has
+    no width that a car could meet before or after, so a beam always governs (theory, G4).
+    """
+    found = []
+    if helix.last_station >= helix.brackets_per_turn:
+        name = "beam" if helix.deck.beam_depth_mm else "deck"
+        last = helix.last_station - helix.brackets_per_turn
+        found.append(
+            Underside(Place(0, name, True), last, headroom_mm(helix), helix.deck.beam_width_mm)
+        )
+    for obstacle in _standing_at(helix, track):
+        if obstacle.headroom_mm is not None and obstacle.station is not None:
+            width = helix.deck.beam_width_mm if obstacle.width_mm is None else obstacle.width_mm
+            place = Place(obstacle.station, obstacle.name)
+            found.append(Underside(place, obstacle.station, obstacle.headroom_mm, width))
+    return found
+
+
+def _standing_at(helix: Helix, track: Track) -> list[Obstacle]:
+    """The obstacles of a track that stand where the line is regular."""
+    return [
+        obstacle
+        for obstacle in helix.obstacles
+        if obstacle.track in ("", track.name) and not _off_the_screw(helix, obstacle)
+    ]
+
+
+def _off_the_screw(helix: Helix, obstacle: Obstacle) -> bool:
+    """Whether an obstacle stands on a lead, which is not worked out yet."""
+    ends = {lead.at for lead in helix.leads}
+    if obstacle.station is None:
+        return True
+    return (obstacle.station < 0 and "foot" in ends) or (
+        obstacle.station > helix.last_station and "head" in ends
+    )
+
+
+def _not_worked_out(helix: Helix, track: Track, *, sides: bool) -> str:
+    """What the helix describes that a regular helix does not have; "": nothing."""
+    parts = []
+    if not sides:
+        parts += ["the profile"] * bool(helix.profile)
+        parts += [f"the lead at the {lead.at}" for lead in helix.leads]
+    parts += [
+        f"{obstacle.name} on the lead"
+        for obstacle in helix.obstacles
+        if obstacle.track in ("", track.name) and _off_the_screw(helix, obstacle)
+        if (obstacle.left_mm or obstacle.right_mm if sides else obstacle.headroom_mm)
+    ]
+    if not parts:
+        return ""
+    return f"not worked out yet: {', '.join(parts)}; the figures are the regular helix's"
+
+
+def _overhead(
+    helix: Helix,
+    track: Track,
+    fleet: Fleet,
+    hanging: list[Underside],
+    widths: list[float],
+    swept: Swept,
+    runs: Mask,
+    margins: Margins,
+) -> CheckColumn:
+    gaps = np.array(
+        [
+            underside.headroom_mm - swept.required_mm[widths.index(underside.width_mm)]
+            for underside in hanging
+        ]
+    )
+    lowest = np.argmin(np.where(np.isnan(gaps), np.inf, gaps), axis=0)
+    headrooms = np.array([underside.headroom_mm for underside in hanging])
+    missing = _not_worked_out(helix, track, sides=False)
+    return CheckColumn(
+        "overhead",
+        track.name,
+        runs,
+        np.take_along_axis(gaps, lowest[None], axis=0)[0],
+        headrooms[lowest],
+        overhead_budget(margins, fleet.tolerance_mm),
+        lowest,
+        tuple(underside.place for underside in hanging),
+        cap=NOT_MEASURED if missing else PASSES,
+        reason=missing,
+    )
+
+
+def _sides(
+    helix: Helix, track: Track, fleet: Fleet, swept: Swept, runs: Mask, margins: Margins
+) -> list[CheckColumn]:
+    """The inner side of the inner track, the outer side of the outer one, and what stands beside.
+
+    Between two tracks nothing stands but what the helix describes; trains that meet there are a
+    matter of `clearance.judge.meets`.
+    """
+    left_is_inside = helix.climbs == "counterclockwise"
+    missing = _not_worked_out(helix, track, sides=True)
+    columns = []
+    for name, inward in (("inner_side", True), ("outer_side", False)):
+        edge = helix.tracks[0] if inward else helix.tracks[-1]
+        posts: SideDistance = helix.posts.inside_mm if inward else helix.posts.outside_mm
+        nearest = [
+            (distance, Place(obstacle.station or 0, obstacle.name))
+            for obstacle in _standing_at(helix, track)
+            if (distance := obstacle.left_mm if inward == left_is_inside else obstacle.right_mm)
+        ]
+        if track is edge and isinstance(posts, float):
+            nearest.append((posts, Place(0, "post", True)))
+        unsaid = track is edge and posts is None
+        if not nearest and not unsaid and not missing:
+            continue
+        distance, place = min(nearest, default=(math.nan, None))
+        radius = swept.least_radius_mm if inward else swept.greatest_radius_mm
+        available = track.radius_mm + (-distance if inward else distance)
+        gap = radius - available if inward else available - radius
+        side = "inside" if inward else "outside"
+        reason = f"the helix does not say what stands {side}" if unsaid else missing
+        columns.append(
+            CheckColumn(
+                name,
+                track.name,
+                runs,
+                gap,
+                # The room beside the track's centreline, as the helix gives it.
+                np.full(gap.shape, distance),
+                side_budget(
+                    margins,
+                    fleet.tolerance_mm,
+                    swept.x_least_mm if inward else swept.x_greatest_mm,
+                    fleet.figure("wheelbase_mm"),
+                ),
+                np.full(gap.shape, -1 if place is None else 0, np.intp),
+                () if place is None else (place,),
+                cap=NOT_MEASURED if reason else PASSES,
+                reason=reason,
+            )
+        )
+    return columns
+
+
+def _radius(track: Track, fleet: Fleet, axis_gap: Floats, applies: Mask) -> CheckColumn:
+    """The least radius that the car states, and the one below which it cannot stand at all."""
+    stated = track.radius_mm - fleet.figure("minimum_radius_mm")
+    span = np.hypot(fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm"))
+    stands = np.where(np.isnan(axis_gap), track.radius_mm - span / 2, axis_gap)
+    gap = np.where(stands > 0, stated, np.fmin(stated, stands))
+    return _plain_column("radius", track, applies, track.radius_mm, gap)
+
+
+def _plain_column(
+    name: str, track: Track, applies: Mask, available_mm: Floats | float, gap: Floats
+) -> CheckColumn:
+    """A comparison of two stated figures: no place, no allowance, the same both ways round."""
+    both = np.broadcast_to(gap, (2, len(gap)))
+    return CheckColumn(
+        name,
+        track.name,
+        applies,
+        both,
+        np.broadcast_to(available_mm, both.shape),
+        Budget(0.0, {}),
+        np.full(both.shape, -1, np.intp),
+        lowers=False,
+        reason="nobody stated its least radius",
+    )

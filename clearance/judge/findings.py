@@ -1,0 +1,223 @@
+"""What a check finds, as data: one column a check and track, for all cars at once.
+
+Arrays become findings here, once, on the way out. Everything that is shown or written comes from
+`CheckResult`; nothing is worded or rounded for people before `clearance.show`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from catalog.helix import Helix
+from clearance.geometry.line import station_angle_deg, station_turn
+from clearance.judge.allowance import Budget
+from clearance.judge.fleet import FACINGS, Fleet
+from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes, judge_gaps
+
+__all__ = ["CheckColumn", "CheckResult", "Finding", "Place"]
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+class Place(NamedTuple):
+    """Where on the line: a station, what stands there, and whether it is so at every bracket."""
+
+    station: float
+    obstacle: str
+    everywhere: bool = False
+
+    def located(self, brackets_per_turn: int) -> dict[str, Any]:
+        """The place as the results give it: station, turn, angle and obstacle."""
+        whole = self.station == int(self.station)
+        return {
+            "station": int(self.station) if whole else self.station,
+            "turn": station_turn(self.station, brackets_per_turn),
+            "angle_deg": station_angle_deg(self.station, brackets_per_turn),
+            "obstacle": self.obstacle,
+            "everywhere": self.everywhere,
+        }
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One check of one car on one track: what governs, and the figures behind the verdict. [mm]
+
+    ``other_way_gap_mm`` is the gap with the car turned round; ``reason`` says what is missing.
+    Figures are None where there are none.
+    """
+
+    car: str
+    track: str
+    check: str
+    code: int
+    lowers: bool
+    location: dict[str, Any] | None
+    facing: str
+    required_mm: float | None
+    available_mm: float | None
+    gap_mm: float | None
+    allowance_mm: float | None
+    allowance_parts: dict[str, float]
+    tolerance_parts: dict[str, float]
+    other_way_gap_mm: float | None
+    reason: str
+
+    @property
+    def verdict(self) -> str:
+        """One of the four words."""
+        return VERDICTS[self.code]
+
+    @property
+    def spare_mm(self) -> float | None:
+        """Gap less allowance: what is left when every margin is kept. [mm]"""
+        if self.gap_mm is None or self.allowance_mm is None:
+            return None
+        return self.gap_mm - self.allowance_mm
+
+
+@dataclass(frozen=True)
+class CheckColumn:
+    """One check on one track, for n cars both ways round: row 0 front uphill, row 1 downhill.
+
+    Attributes
+    ----------
+    check, track
+        Which check, on which track.
+    applies
+        Whose finding this is at all, shape (n,).
+    gap_mm, available_mm
+        Shape (2, n). [mm] nan: not measured.
+    budget
+        The allowance; its arrays broadcast against (2, n).
+    place
+        Which of ``places`` governs, shape (2, n); -1: no place in particular.
+    places
+        The places.
+    lowers
+        Whether this check lowers a car's verdict when a figure is missing.
+    cap
+        The best verdict that can be given; worse than "passes" where a part was not worked out.
+    reason
+        What is missing, for whom it is not measured.
+    """
+
+    check: str
+    track: str
+    applies: Mask
+    gap_mm: Floats
+    available_mm: Floats
+    budget: Budget
+    place: NDArray[np.intp]
+    places: tuple[Place, ...] = ()
+    lowers: bool = True
+    cap: int = PASSES
+    reason: str = ""
+
+    @cached_property
+    def codes(self) -> Codes:
+        """The verdict each way round, shape (2, n)."""
+        return np.maximum(judge_gaps(self.gap_mm, self.budget.total_mm), np.int8(self.cap))
+
+    @cached_property
+    def governing(self) -> NDArray[np.intp]:
+        """The worse way round of each car, shape (n,): by verdict, then by what is spare."""
+        spare = self.gap_mm - self.budget.total_mm
+        with np.errstate(invalid="ignore"):
+            worse = (self.codes[1] > self.codes[0]) | (
+                (self.codes[1] == self.codes[0]) & (spare[1] < spare[0])
+            )
+        return worse.astype(np.intp)
+
+    @cached_property
+    def effect(self) -> Codes:
+        """What each way round does to the car's verdict, shape (2, n)."""
+        counts = self.applies & (self.lowers | (self.codes != NOT_MEASURED))
+        return np.where(counts, self.codes, PASSES).astype(np.int8)
+
+    def picked(self, figures: Any) -> Floats:
+        """Of figures that broadcast against (2, n), those of the governing way round, (n,)."""
+        both = np.broadcast_to(figures, self.gap_mm.shape)
+        return np.asarray(both[self.governing, np.arange(both.shape[1])])
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """All findings of a fleet on a helix. Columns are in the order of tracks, then checks."""
+
+    helix: Helix
+    fleet: Fleet
+    columns: tuple[CheckColumn, ...]
+    every_obstacle: dict[str, tuple[tuple[Place, float], ...]] = field(default_factory=dict)
+
+    def on_track(self, track: str) -> list[CheckColumn]:
+        """The columns of one track."""
+        return [column for column in self.columns if column.track == track]
+
+    def facing_codes(self, track: str) -> Codes:
+        """The verdict of each car on a track each way round, shape (2, n)."""
+        worst = np.zeros((2, len(self.fleet)), np.int8)
+        for column in self.on_track(track):
+            worst = np.maximum(worst, column.effect)
+        return worst
+
+    def track_codes(self, track: str) -> Codes:
+        """The verdict of each car on a track, both ways round, shape (n,)."""
+        return self.facing_codes(track).max(axis=0)
+
+    def codes(self) -> Codes:
+        """The worst verdict of each car over all tracks, shape (n,)."""
+        tracks = [self.track_codes(track.name) for track in self.helix.tracks]
+        return np.max(tracks, axis=0) if len(self.fleet) else np.zeros(0, np.int8)
+
+    def findings(self, car: int, track: str) -> Iterator[Finding]:
+        """The findings of one car on one track, worst first."""
+        found = [
+            self._finding(column, car) for column in self.on_track(track) if column.applies[car]
+        ]
+        # What lowers no verdict comes last, whatever it says.
+        return iter(sorted(found, key=_urgency))
+
+    def _finding(self, column: CheckColumn, car: int) -> Finding:
+        way = int(column.governing[car])
+
+        def figure(values: Any, row: int = way) -> float | None:
+            value = float(np.broadcast_to(values, column.gap_mm.shape)[row, car])
+            return None if np.isnan(value) else value
+
+        def itemised(parts: dict[str, Any]) -> dict[str, float]:
+            shown = {name: figure(values) for name, values in parts.items()}
+            return {name: value for name, value in shown.items() if value is not None}
+
+        gap, available = figure(column.gap_mm), figure(column.available_mm)
+        place = int(column.place[way, car])
+        code = int(column.codes[way, car])
+        lopsided = bool(self.fleet.lopsided[car])
+        return Finding(
+            car=self.fleet.ids[car],
+            track=column.track,
+            check=column.check,
+            code=code,
+            lowers=column.lowers or code != NOT_MEASURED,
+            location=(
+                column.places[place].located(self.helix.brackets_per_turn) if place >= 0 else None
+            ),
+            facing=FACINGS[way],
+            required_mm=None if gap is None or available is None else available - gap,
+            available_mm=available,
+            gap_mm=gap,
+            allowance_mm=None if gap is None else figure(column.budget.total_mm),
+            allowance_parts={} if gap is None else itemised(column.budget.parts),
+            tolerance_parts={} if gap is None else itemised(column.budget.tolerances),
+            other_way_gap_mm=figure(column.gap_mm, 1 - way) if lopsided else None,
+            reason=column.reason if code == NOT_MEASURED else "",
+        )
+
+
+def _urgency(finding: Finding) -> tuple[bool, int, float]:
+    spare = finding.spare_mm
+    return not finding.lowers, -finding.code, float("inf") if spare is None else spare

@@ -1,0 +1,96 @@
+"""What is posted: each car by track, and what restricts it.
+
+A car is posted for a track when it passes there at least one way round; what it may not do is
+kept beside it as data, and worded by `clearance.show`.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from clearance.judge.findings import CheckResult
+from clearance.judge.fleet import FACINGS
+from clearance.judge.meets import barred, meetings
+from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes
+
+__all__ = ["Roster", "RosterRow", "post"]
+
+
+@dataclass(frozen=True)
+class RosterRow:
+    """One car on the board.
+
+    Attributes
+    ----------
+    index
+        Which car of the fleet.
+    tracks
+        For each track, the code of its better way round.
+    facing
+        For each track that it may run on one way round only: which way.
+    not_past
+        For each track, the cars that it may not pass there, by id.
+    """
+
+    index: int
+    tracks: dict[str, int]
+    facing: dict[str, str]
+    not_past: dict[str, list[str]] = field(default_factory=dict)
+
+    @property
+    def code(self) -> int:
+        """The best that the car can do: its code on its best track."""
+        return min(self.tracks.values())
+
+    @property
+    def verdict(self) -> str:
+        """The word for `code`."""
+        return VERDICTS[self.code]
+
+    @property
+    def runs_on(self) -> list[str]:
+        """The tracks on which it passes, at least one way round."""
+        return [track for track, code in self.tracks.items() if code == PASSES]
+
+
+@dataclass(frozen=True)
+class Roster:
+    """The board of a helix: its rows, in the order of the fleet, and what they rest on."""
+
+    result: CheckResult
+    rows: tuple[RosterRow, ...]
+
+
+def post(result: CheckResult) -> Roster:
+    """Make the roster of checked cars.
+
+    Parameters
+    ----------
+    result
+        What `clearance.judge.check.check` found.
+    """
+    helix, fleet = result.helix, result.fleet
+    codes = {track.name: result.facing_codes(track.name) for track in helix.tracks}
+    rows = [
+        RosterRow(
+            car,
+            {track: int(both[:, car].min()) for track, both in codes.items()},
+            {track: way for track, both in codes.items() if (way := _only_way(both, car))},
+        )
+        for car in range(len(fleet))
+    ]
+    runs = {track: np.flatnonzero(both.min(axis=0) == PASSES) for track, both in codes.items()}
+    for meeting in meetings(helix, fleet):
+        inner, outer = meeting.inner.name, meeting.outer.name
+        for one, other, _ in barred(meeting, runs[inner], runs[outer]):
+            rows[one].not_past.setdefault(inner, []).append(fleet.ids[other])
+            rows[other].not_past.setdefault(outer, []).append(fleet.ids[one])
+    return Roster(result, tuple(rows))
+
+
+def _only_way(both: Codes, car: int) -> str:
+    """Which way round a car passes, where the other way it does not; "": no matter."""
+    uphill, downhill = both[:, car]
+    if (uphill == PASSES) == (downhill == PASSES) or NOT_MEASURED in (uphill, downhill):
+        return ""
+    return FACINGS[0] if uphill == PASSES else FACINGS[1]
