@@ -1,15 +1,28 @@
 """What all records share: frozen pydantic models whose errors are sentences for people."""
 
 import math
+import re
 from typing import Annotated, Any, NoReturn
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from catalog.errors import DataError
+from catalog.words import quoted
 
-__all__ = ["DistanceMm", "NotNegativeMm", "Record", "SizeMm", "Text", "refuse"]
+__all__ = [
+    "DistanceMm",
+    "NotNegativeMm",
+    "Record",
+    "SizeMm",
+    "Text",
+    "complaint_of",
+    "is_writable",
+    "refuse",
+]
 
 LONGEST_MM = 100_000.0  # a lead across a garden; nothing on a model railway is longer
+
+_HALF_CHARACTER = re.compile("[\ud800-\udfff]")  # what is left of bytes that are not UTF-8
 
 # What pydantic says about a value of the wrong kind, in the words of a club member.
 _PLAIN_WORDS = {
@@ -57,7 +70,10 @@ def _not_negative(value: float) -> float:
 def _number(value: Any) -> Any:
     """Whole numbers count as numbers, true and false do not."""
     if isinstance(value, int) and not isinstance(value, bool):
-        return float(value)
+        try:
+            return float(value)
+        except OverflowError:
+            return math.inf if value > 0 else -math.inf
     return value
 
 
@@ -69,12 +85,32 @@ NotNegativeMm = Annotated[float, BeforeValidator(_number), AfterValidator(_not_n
 """A distance of 0 or more. [mm]"""
 
 
+def is_writable(value: str) -> bool:
+    """Whether a text can be stored and exported: no NUL, no half of a character."""
+    return "\0" not in value and not _HALF_CHARACTER.search(value)
+
+
 def _clean_text(value: str) -> str:
+    if not is_writable(value):
+        raise ValueError("holds a character that no file can hold; type it again")
     return value.strip()
 
 
 Text = Annotated[str, AfterValidator(_clean_text)]
 """Free text, without blanks at its ends."""
+
+
+def complaint_of(error: ValidationError) -> tuple[tuple[str | int, ...], str]:
+    """Give the first complaint of a `ValidationError`: the place of the field, and the words.
+
+    The place is empty where several fields together are impossible.
+    """
+    first = error.errors()[0]
+    if first["type"] == "value_error":
+        return first["loc"], str(first["ctx"]["error"])
+    if first["type"] == "literal_error":
+        return first["loc"], f"must be {first['ctx']['expected']}"
+    return first["loc"], _PLAIN_WORDS.get(first["type"], first["msg"])
 
 
 def refuse(error: ValidationError, what: str) -> NoReturn:
@@ -86,13 +122,10 @@ def refuse(error: ValidationError, what: str) -> NoReturn:
         Always: ``what: field: complaint``, with the value where one value is at fault.
     """
     first = error.errors()[0]
-    field = ".".join(str(part) for part in first["loc"])
-    if first["type"] == "value_error":
-        complaint = str(first["ctx"]["error"])
-    else:
-        complaint = _PLAIN_WORDS.get(first["type"], first["msg"])
+    place, complaint = complaint_of(error)
+    field = ".".join(str(part) for part in place)
     if not field:
         raise DataError(f"{what}: {complaint}") from None
     value = first.get("input")
-    shown = f" (it is {value!r})" if isinstance(value, int | float | str) else ""
+    shown = f" (it is {quoted(value)})" if isinstance(value, int | float | str) else ""
     raise DataError(f"{what}: {field} {complaint}{shown}") from None

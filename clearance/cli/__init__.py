@@ -1,0 +1,43 @@
+"""The command line: what was typed goes to the judge, what it finds goes to show."""
+
+import os
+import sys
+
+__all__ = ["main"]
+
+
+def main() -> None:
+    """Run one command, and leave with its exit status.
+
+    Whatever goes wrong ends in one line on standard error: 1 bad data, 2 bad usage, 130 stopped.
+    ``CLEARANCE_DEBUG=1`` shows where an unexpected error comes from instead.
+    """
+    try:
+        from clearance.cli.app import run
+
+        status = run()
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        _say("stopped; nothing was left half-done")
+        status = 130
+    except BrokenPipeError:
+        # Whoever read us has read enough. What is still buffered has nowhere to go.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        status = 1
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        _say(f"{where}{error.strerror or error}")
+        status = 1
+    except Exception as error:
+        if os.environ.get("CLEARANCE_DEBUG"):
+            raise
+        _say(
+            f"this should not have happened ({type(error).__name__}: {error}); "
+            f"please report it. CLEARANCE_DEBUG=1 shows where"
+        )
+        status = 1
+    sys.exit(status)
+
+
+def _say(words: str) -> None:
+    print(f"clearance: {' '.join(words.split())}", file=sys.stderr)

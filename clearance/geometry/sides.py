@@ -85,12 +85,12 @@ def _nearest(
     """
     foot_radial, foot_shift = _plan(stance, y, np.zeros_like(y))
     lean = stance.cos_roll * stance.sin_pitch
+    leans = stance.sin_roll**2 + lean * lean
     heights = [bottom, top]
     for x in (x_rear, x_front):
+        uphill = x * stance.cos_pitch - foot_shift
         with np.errstate(invalid="ignore", divide="ignore"):
-            vertex = (
-                foot_radial * stance.sin_roll + (x * stance.cos_pitch - foot_shift) * lean
-            ) / (stance.sin_roll**2 + lean * lean)
+            vertex = (foot_radial * stance.sin_roll + uphill * lean) / leans
         # fmin and fmax: on the level there is no vertex, and any height will do.
         heights.append(np.fmax(np.fmin(vertex, top), bottom))
     best, x_best = np.full_like(foot_radial, np.inf), np.full_like(foot_radial, np.nan)

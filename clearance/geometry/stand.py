@@ -87,12 +87,12 @@ def half_angle_rad(
     radius = np.asarray(radius_mm, float)
     half_sine = np.asarray(chord_mm, float) / (2 * radius)
     with np.errstate(invalid="ignore"):
-        level = np.arcsin(half_sine)
+        level: Floats = np.arcsin(half_sine)
     slope = (rise_per_radian_mm / radius) ** 2
     if not np.any(slope):
         return level
     # In units of the radius: sin(a)^2 + slope a^2 = half_sine^2, from the level answer downwards.
-    angle = level / np.sqrt(1 + slope)
+    angle: Floats = level / np.sqrt(1 + slope)
     for _ in range(_NEWTON_STEPS):
         sine = np.sin(angle)
         cosine = np.sqrt(1 - sine * sine)
@@ -124,7 +124,7 @@ def stand(screw: Screw, wheelbase_mm: ArrayLike, truck_wheelbase_mm: ArrayLike) 
     climb = screw.rise_per_radian_mm
     wheelbase = np.asarray(wheelbase_mm, float)
     truck = np.asarray(truck_wheelbase_mm, float)
-    pivot_radius = screw.radius_mm
+    pivot_radius: float | Floats = screw.radius_mm
     if np.any(truck):
         pivot_radius = screw.radius_mm * np.cos(half_angle_rad(truck, screw.radius_mm, climb))
     turned = half_angle_rad(wheelbase, pivot_radius, climb)

@@ -40,10 +40,9 @@ Mask = NDArray[np.bool_]
 
 
 class Underside(NamedTuple):
-    """One level underside over a track, or a row of equal ones up to ``last_station``. [mm]"""
+    """One level underside over a track, or a row of equal ones. [mm]"""
 
     place: Place
-    last_station: float
     headroom_mm: float
     width_mm: float
 
@@ -196,15 +195,13 @@ def undersides(helix: Helix, track: Track) -> list[Underside]:
     found = []
     if helix.last_station >= helix.brackets_per_turn:
         name = "beam" if helix.deck.beam_depth_mm else "deck"
-        last = helix.last_station - helix.brackets_per_turn
-        found.append(
-            Underside(Place(0, name, True), last, headroom_mm(helix), helix.deck.beam_width_mm)
-        )
+        row = Place(0, name, helix.last_station - helix.brackets_per_turn)
+        found.append(Underside(row, headroom_mm(helix), helix.deck.beam_width_mm))
     for obstacle in _standing_at(helix, track):
         if obstacle.headroom_mm is not None and obstacle.station is not None:
             width = helix.deck.beam_width_mm if obstacle.width_mm is None else obstacle.width_mm
             place = Place(obstacle.station, obstacle.name)
-            found.append(Underside(place, obstacle.station, obstacle.headroom_mm, width))
+            found.append(Underside(place, obstacle.headroom_mm, width))
     return found
 
 
@@ -272,6 +269,7 @@ def _overhead(
         overhead_budget(margins, fleet.tolerance_mm),
         lowest,
         tuple(underside.place for underside in hanging),
+        gaps,
         cap=NOT_MEASURED if missing else PASSES,
         reason=missing,
     )
@@ -297,7 +295,7 @@ def _sides(
             if (distance := obstacle.left_mm if inward == left_is_inside else obstacle.right_mm)
         ]
         if track is edge and isinstance(posts, float):
-            nearest.append((posts, Place(0, "post", True)))
+            nearest.append((posts, Place(0, "post", helix.last_station)))
         unsaid = track is edge and posts is None
         if not nearest and not unsaid and not missing:
             continue

@@ -5,7 +5,7 @@ Arrays become findings here, once, on the way out. Everything that is shown or w
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -18,29 +18,46 @@ from clearance.judge.allowance import Budget
 from clearance.judge.fleet import FACINGS, Fleet
 from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes, judge_gaps
 
-__all__ = ["CheckColumn", "CheckResult", "Finding", "Place"]
+__all__ = ["CheckColumn", "CheckResult", "Finding", "Place", "whole"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 
 class Place(NamedTuple):
-    """Where on the line: a station, what stands there, and whether it is so at every bracket."""
+    """Where on the line: a station, and what stands there.
+
+    A row of equal ones reaches from ``station`` to ``last_station``, bracket by bracket.
+    """
 
     station: float
     obstacle: str
-    everywhere: bool = False
+    last_station: float | None = None
+
+    @property
+    def stations(self) -> list[float]:
+        """Every station of the row."""
+        if self.last_station is None:
+            return [self.station]
+        return [self.station + step for step in range(int(self.last_station - self.station) + 1)]
 
     def located(self, brackets_per_turn: int) -> dict[str, Any]:
-        """The place as the results give it: station, turn, angle and obstacle."""
-        whole = self.station == int(self.station)
+        """The place as the results give it: station, turn, angle and obstacle.
+
+        ``everywhere`` says that it is the same at every bracket of the row.
+        """
         return {
-            "station": int(self.station) if whole else self.station,
+            "station": whole(self.station),
             "turn": station_turn(self.station, brackets_per_turn),
             "angle_deg": station_angle_deg(self.station, brackets_per_turn),
             "obstacle": self.obstacle,
-            "everywhere": self.everywhere,
+            "everywhere": self.last_station is not None,
         }
+
+
+def whole(station: float) -> float | int:
+    """A bracket's number as a whole one; a place between brackets as it is."""
+    return int(station) if station == int(station) else station
 
 
 @dataclass(frozen=True)
@@ -98,6 +115,8 @@ class CheckColumn:
         Which of ``places`` governs, shape (2, n); -1: no place in particular.
     places
         The places.
+    each_gap_mm
+        The gap at each of ``places``, shape (places, 2, n); None: there is but one. [mm]
     lowers
         Whether this check lowers a car's verdict when a figure is missing.
     cap
@@ -114,6 +133,7 @@ class CheckColumn:
     budget: Budget
     place: NDArray[np.intp]
     places: tuple[Place, ...] = ()
+    each_gap_mm: Floats | None = None
     lowers: bool = True
     cap: int = PASSES
     reason: str = ""
@@ -131,7 +151,8 @@ class CheckColumn:
             worse = (self.codes[1] > self.codes[0]) | (
                 (self.codes[1] == self.codes[0]) & (spare[1] < spare[0])
             )
-        return worse.astype(np.intp)
+        governing: NDArray[np.intp] = worse.astype(np.intp)
+        return governing
 
     @cached_property
     def effect(self) -> Codes:
@@ -152,7 +173,6 @@ class CheckResult:
     helix: Helix
     fleet: Fleet
     columns: tuple[CheckColumn, ...]
-    every_obstacle: dict[str, tuple[tuple[Place, float], ...]] = field(default_factory=dict)
 
     def on_track(self, track: str) -> list[CheckColumn]:
         """The columns of one track."""
@@ -160,14 +180,15 @@ class CheckResult:
 
     def facing_codes(self, track: str) -> Codes:
         """The verdict of each car on a track each way round, shape (2, n)."""
-        worst = np.zeros((2, len(self.fleet)), np.int8)
+        worst: Codes = np.zeros((2, len(self.fleet)), np.int8)
         for column in self.on_track(track):
             worst = np.maximum(worst, column.effect)
         return worst
 
     def track_codes(self, track: str) -> Codes:
         """The verdict of each car on a track, both ways round, shape (n,)."""
-        return self.facing_codes(track).max(axis=0)
+        worse: Codes = self.facing_codes(track).max(axis=0)
+        return worse
 
     def codes(self) -> Codes:
         """The worst verdict of each car over all tracks, shape (n,)."""
@@ -181,6 +202,16 @@ class CheckResult:
         ]
         # What lowers no verdict comes last, whatever it says.
         return iter(sorted(found, key=_urgency))
+
+    def obstacles(self, car: int, track: str) -> list[tuple[float, float]]:
+        """Every obstacle over a track: its station, and the gap this car leaves there. [mm]"""
+        return sorted(
+            (station, float(column.each_gap_mm[number, column.governing[car], car]))
+            for column in self.on_track(track)
+            if column.each_gap_mm is not None and column.applies[car]
+            for number, place in enumerate(column.places)
+            for station in place.stations
+        )
 
     def _finding(self, column: CheckColumn, car: int) -> Finding:
         way = int(column.governing[car])

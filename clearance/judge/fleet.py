@@ -21,6 +21,7 @@ __all__ = ["FACINGS", "Blocks", "Fleet"]
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+_SAME_MM = 1e-6  # lengths are kept to this; the rest is rounding
 GAUGE_SLACK_MM = 0.6  # 45 and 44.45 mm (1 3/4 in) are one gauge to those who run on it
 
 FACINGS = ("front uphill", "front downhill")
@@ -144,12 +145,15 @@ class Fleet:
         """
         first = self.blocks.take(self.block_start)
         single = np.diff(np.append(self.block_start, len(self.block_car))) == 1
-        same = (first.x_front_mm == -first.x_rear_mm) & (first.left_mm == first.right_mm)
-        return ~(single & same)
+        fore_and_aft = np.abs(first.x_front_mm + first.x_rear_mm) < _SAME_MM
+        sideways = np.abs(first.left_mm - first.right_mm) < _SAME_MM
+        differs: Mask = ~(single & fore_and_aft & sideways)
+        return differs
 
     def runs_on(self, gauge_mm: float) -> Mask:
         """Which cars have the gauge of a helix, or say nothing of theirs, shape (n,)."""
-        return ~(np.abs(self.figure("gauge_mm") - gauge_mm) > GAUGE_SLACK_MM)
+        other: Mask = np.abs(self.figure("gauge_mm") - gauge_mm) > GAUGE_SLACK_MM
+        return ~other
 
     def select(self, chosen: ArrayLike) -> "Fleet":
         """The fleet of the cars at ``chosen`` (numbers, or a mask), in that order."""

@@ -3,7 +3,7 @@
 G6 and G7, docs/theory.md. Each car is taken the worse way round.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,7 +17,7 @@ from clearance.judge.check import passages
 from clearance.judge.fleet import Fleet
 from clearance.judge.verdict import PASSES, Codes, judge_gaps
 
-__all__ = ["Meeting", "PairFigures", "barred", "meetings", "tightest_pair"]
+__all__ = ["Meeting", "PairFigures", "barred", "meetings", "tightest_pair", "worst_code"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -146,6 +146,18 @@ def barred(meeting: Meeting, inner: Indices, outer: Indices) -> Iterator[tuple[i
         codes = figures.codes
         for row, column in zip(*np.nonzero(codes != PASSES), strict=True):
             yield int(some[row]), int(columns[column]), int(codes[row, column])
+
+
+def worst_code(found: Sequence[Meeting], chosen: NDArray[np.bool_]) -> int:
+    """The worst verdict of all pairs in which one of the chosen cars is."""
+    everybody = np.arange(len(chosen))
+    codes = [
+        code
+        for meeting in found
+        for one, other, code in barred(meeting, everybody, everybody)
+        if chosen[one] or chosen[other]
+    ]
+    return max(codes, default=PASSES)
 
 
 def tightest_pair(meeting: Meeting) -> tuple[int, int, float] | None:

@@ -4,16 +4,17 @@ A car is posted for a track when it passes there at least one way round; what it
 kept beside it as data, and worded by `clearance.show`.
 """
 
+import re
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from clearance.judge.findings import CheckResult
-from clearance.judge.fleet import FACINGS
+from clearance.judge.fleet import FACINGS, Fleet
 from clearance.judge.meets import barred, meetings
 from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes
 
-__all__ = ["Roster", "RosterRow", "post"]
+__all__ = ["Roster", "RosterRow", "board_order", "post"]
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,34 @@ def post(result: CheckResult) -> Roster:
             rows[one].not_past.setdefault(inner, []).append(fleet.ids[other])
             rows[other].not_past.setdefault(outer, []).append(fleet.ids[one])
     return Roster(result, tuple(rows))
+
+
+def board_order(fleet: Fleet, *, by_owner: bool = False) -> list[int]:
+    """The cars as people look them up on a board: 9 before 10, and by owner first if asked.
+
+    Parameters
+    ----------
+    fleet
+        The cars.
+    by_owner
+        Owners together, in the order of the alphabet; cars without an owner last.
+
+    Returns
+    -------
+    list of int
+        The numbers of the cars, in that order.
+    """
+    owners = fleet.table.text["owner"]
+
+    def key(car: int) -> tuple[bool, str, list[tuple[int, str]]]:
+        owner = owners[car].casefold() if by_owner else ""
+        pieces = re.findall(r"[0-9]+|[^0-9]+", fleet.ids[car].casefold())
+        numbered = [
+            (int(piece), "") if piece.isdecimal() else (-1, piece.strip()) for piece in pieces
+        ]
+        return by_owner and not owner, owner, numbered
+
+    return sorted(range(len(fleet)), key=key)
 
 
 def _only_way(both: Codes, car: int) -> str:

@@ -133,7 +133,8 @@ def _refuse_contradiction(design: Design) -> None:
     )
     raise DataError(
         f"a diameter of at most {most:g} mm contradicts {reason}: that needs "
-        f"{design.footprint_mm:g} mm over all (radius {design.radius_mm:g} mm); give one of them way"
+        f"{design.footprint_mm:g} mm over all (radius {design.radius_mm:g} mm); "
+        f"one of the two must give way"
     )
 
 

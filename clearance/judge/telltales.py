@@ -159,7 +159,7 @@ def _on_track(
     screw = screw_of(helix, track)
     station_mm = screw.length_per_radian_mm * 2 * np.pi / helix.brackets_per_turn
     first = min(hanging, key=lambda underside: underside.place.station)
-    last = max(hanging, key=lambda underside: underside.last_station)
+    last = max(hanging, key=lambda underside: underside.place.stations[-1])
     made = []
     for at in ("foot", "head"):
         uphill = at == "foot"
@@ -179,7 +179,7 @@ def _on_track(
             )
         before = float(np.ceil(max(stopping, practice.before_mm)))
         nearest = first if uphill else last
-        station = nearest.place.station if uphill else nearest.last_station
+        station = nearest.place.station if uphill else nearest.place.stations[-1]
         away = (before + nearest.width_mm / 2) / station_mm
         made.append(
             Telltale(

@@ -1,0 +1,131 @@
+"""Blocks from and to files: blocks.csv, many rows a car, the boxes that make its shape."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from catalog.columns import CarTable, multiplied_back, round_mm
+from catalog.lengths import Unit
+from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet
+from catalog.words import did_you_mean, quoted
+
+__all__ = ["BlockRows", "read_blocks", "write_blocks_csv"]
+
+LENGTHS = ("from", "to", "left", "right", "width", "bottom", "top")
+WRITTEN = ("from", "to", "left", "right", "bottom", "top")
+
+
+@dataclass(frozen=True)
+class BlockRows:
+    """Where each block of a table stands in its file: block k is row ``order[k]`` of the sheet."""
+
+    sheet: Sheet
+    order: NDArray[np.intp]
+
+
+def read_blocks(
+    path: Path, cars: CarTable, *, units: Unit | None = None
+) -> tuple[CarTable, BlockRows]:
+    """Read a blocks.csv and give its blocks to the cars that they belong to.
+
+    Parameters
+    ----------
+    path
+        The file. Lengths of a car whose figures are full size are divided by its scale.
+    cars
+        The cars there are; blocks they have already are replaced.
+    units
+        What a bare number counts where neither it nor its column's name says so.
+
+    Returns
+    -------
+    tuple
+        The cars with these blocks, not yet checked against their other figures, and where each
+        block came from.
+
+    Raises
+    ------
+    DataError
+        One line with file, row, column, value, and what would be right.
+    """
+    sheet = read_sheet(
+        path,
+        lengths=LENGTHS,
+        others=("car", "name", "frame"),
+        required=("car", "from", "to", "top"),
+        units=units,
+    )
+    owners = _owners(sheet, cars)
+    figures = {name: sheet.lengths(name) for name in LENGTHS}
+    for name in ("from", "to", "top"):
+        sheet.require(name, f"is blank; every block needs its {name}")
+    if any(sheet.cells("frame")):
+        index = next(index for index, cell in enumerate(sheet.cells("frame")) if cell)
+        sheet.complain(index, "frame", "frames of articulated stock are not read yet")
+    _complain_about_sides(sheet)
+    sheet.refuse_first()
+
+    half = figures["width"] / 2
+    for side in ("left", "right"):
+        figures[side] = np.where(np.isnan(figures[side]), half, figures[side])
+    figures["bottom"] = np.nan_to_num(figures["bottom"])
+    divisor = cars.divisor[owners]
+    lengths = {f"{name}_mm": round_mm(figures[name] / divisor) for name in WRITTEN}
+    joined = cars.with_blocks(owners, sheet.texts("name"), lengths)
+    return joined, BlockRows(sheet, np.argsort(owners, kind="stable"))
+
+
+def _owners(sheet: Sheet, cars: CarTable) -> NDArray[np.intp]:
+    """The index of the car that each row names; a row that names none is complained about."""
+    index_of = {car: index for index, car in enumerate(cars.text["id"])}
+    owners = [index_of.get(car, -1) for car in sheet.texts("car")]
+    if -1 in owners:
+        index = owners.index(-1)
+        car = sheet.texts("car")[index]
+        words = (
+            f"there is no car {quoted(car)}; {did_you_mean(car, index_of)}"
+            if car
+            else "is blank; it is the id of the car that the block belongs to"
+        )
+        sheet.complain(index, "car", words)
+    return np.array(owners, dtype=np.intp)
+
+
+def _complain_about_sides(sheet: Sheet) -> None:
+    columns = (sheet.cells(name) for name in ("left", "right", "width"))
+    for index, (left, right, width) in enumerate(zip(*columns, strict=True)):
+        if width and (left or right):
+            sheet.complain(
+                index, "width", f"{quoted(width)} stands beside left or right; write one"
+            )
+        elif not width and not (left and right):
+            blank = "right" if left else "left"
+            sheet.complain(index, blank, "is blank; write left and right, or width for both")
+        else:
+            continue
+        return
+
+
+def write_blocks_csv(cars: CarTable) -> str:
+    """Write the blocks of all cars as blocks.csv; `read_blocks` gives equal ones.
+
+    Parameters
+    ----------
+    cars
+        The cars; lengths of full-size rows are multiplied back by the scale.
+
+    Returns
+    -------
+    str
+        CSV text, to be written with ``newline=""``.
+    """
+    divisor = cars.divisor[cars.block_car]
+    columns = {
+        "car": [cars.text["id"][owner] for owner in cars.block_car.tolist()],
+        "name": cars.block_name,
+    }
+    for name in WRITTEN:
+        columns[name] = write_lengths(multiplied_back(cars.block_figures[f"{name}_mm"], divisor))
+    return write_sheet(columns)

@@ -1,0 +1,215 @@
+"""Cars as rows of the database: a whole fleet read into columns, or written from them.
+
+Bulk paths hand tuples to the driver and take tuples from it; how the driver marks a parameter is
+known to `_insert` alone.
+"""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import ColumnElement, Connection, Table, bindparam, delete, select, update
+
+from catalog.columns import BLOCK_FIGURES, FIGURES, TEXTS, CarTable, Floats
+from catalog.errors import DataError
+from catalog.soundness import sound
+from catalog.stored import StoredColumns, damaged
+from catalog.tables import blocks, car_history, cars
+
+__all__ = ["StoredCars", "add_rows", "read_rows", "replace_rows"]
+
+_PLACEHOLDERS = {"qmark": "?", "format": "%s", "pyformat": "%s"}
+_STATE = ("number", "version", "retired", "change")
+_CAR = (*TEXTS, *FIGURES, *_STATE)
+_BLOCK = ("car", "name", *BLOCK_FIGURES)
+
+
+@dataclass(frozen=True)
+class StoredCars:
+    """Cars, and what the catalog knows about the row of each: (n,) each."""
+
+    table: CarTable
+    number: NDArray[np.intp]
+    version: NDArray[np.intp]
+    retired: NDArray[np.bool_]
+    change: NDArray[np.intp]
+
+    def take(self, indices: NDArray[np.intp]) -> "StoredCars":
+        """Pick rows, in the order given."""
+        return StoredCars(
+            self.table.take(indices),
+            self.number[indices],
+            self.version[indices],
+            self.retired[indices],
+            self.change[indices],
+        )
+
+
+def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) -> StoredCars:
+    """Read cars and their blocks, in the order in which they came.
+
+    Parameters
+    ----------
+    connection
+        In a transaction.
+    which
+        A condition on the table ``cars``; None: all of them, retired ones too.
+
+    Raises
+    ------
+    StoreError
+        What is stored is no possible car; the sentence names table, car and column.
+    """
+    car_rows = select(*(cars.c[name] for name in _CAR)).order_by(cars.c.number)
+    block_rows = select(*(blocks.c[n] for n in _BLOCK)).order_by(blocks.c.car, blocks.c.place)
+    if which is not None:
+        car_rows = car_rows.where(which)
+        block_rows = block_rows.join(cars).where(which)
+    read = StoredColumns(connection, car_rows, "cars")
+    state = {name: read.whole_numbers(name) for name in _STATE}
+    text = {name: read.texts(name) for name in TEXTS}
+    figures = {name: read.numbers(name) for name in FIGURES}
+    read = StoredColumns(connection, block_rows, "blocks")
+    owners = np.searchsorted(state["number"], read.whole_numbers("car"))
+    table = CarTable(
+        text=text,
+        figures=figures,
+        block_car=owners,
+        block_name=read.texts("name"),
+        block_figures={name: read.numbers(name) for name in BLOCK_FIGURES},
+    )
+    for index in np.flatnonzero(~sound(table)).tolist():
+        try:
+            table.take([index]).cars()
+        except DataError as error:
+            damaged(connection, f"table cars, {error}")
+    return StoredCars(
+        table, state["number"], state["version"], state["retired"].astype(bool), state["change"]
+    )
+
+
+def add_rows(
+    connection: Connection, table: CarTable, numbers: NDArray[np.intp], change: int
+) -> None:
+    """Write new cars with their blocks, as version 1.
+
+    Parameters
+    ----------
+    connection
+        In a transaction.
+    table
+        n possible cars.
+    numbers
+        Their row numbers, none of them taken: (n,).
+    change
+        The number of the change that adds them.
+    """
+    count = len(table)
+    _insert(
+        connection,
+        cars,
+        {
+            "number": numbers.tolist(),
+            **table.text,
+            **{name: _cells(values) for name, values in table.figures.items()},
+            "version": [1] * count,
+            "retired": [False] * count,
+            "change": [change] * count,
+        },
+    )
+    _insert_blocks(connection, table, numbers)
+
+
+def replace_rows(
+    connection: Connection,
+    stored: StoredCars,
+    table: CarTable,
+    retired: NDArray[np.bool_],
+    change: int,
+) -> None:
+    """Write the next version of cars, and keep what stood before in the history.
+
+    Parameters
+    ----------
+    connection
+        In a transaction.
+    stored
+        The n cars as they stand.
+    table, retired
+        As they shall stand, in the same order.
+    change
+        The number of the change that does it.
+    """
+    if not len(table):
+        return
+    documents = [
+        json.dumps(fields, default=date.isoformat, ensure_ascii=False)
+        for fields in stored.table.fields()
+    ]
+    numbers = stored.number.tolist()
+    _insert(
+        connection,
+        car_history,
+        {
+            "car": numbers,
+            "version": stored.version.tolist(),
+            "retired": stored.retired.tolist(),
+            "change": stored.change.tolist(),
+            "document": documents,
+        },
+    )
+    columns = {
+        **table.text,
+        **{name: _cells(values) for name, values in table.figures.items()},
+        "version": (stored.version + 1).tolist(),
+        "retired": retired.tolist(),
+        "change": [change] * len(table),
+        "row": numbers,
+    }
+    names = tuple(columns)
+    rows = [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    connection.execute(update(cars).where(cars.c.number == bindparam("row")), rows)
+    connection.execute(
+        delete(blocks).where(blocks.c.car == bindparam("row")), [{"row": n} for n in numbers]
+    )
+    _insert_blocks(connection, table, stored.number)
+
+
+def _insert_blocks(connection: Connection, table: CarTable, numbers: NDArray[np.intp]) -> None:
+    owners = table.block_car
+    if not len(owners):
+        return
+    places = np.arange(len(owners)) - np.searchsorted(owners, owners)
+    _insert(
+        connection,
+        blocks,
+        {
+            "car": numbers[owners].tolist(),
+            "place": places.tolist(),
+            "name": table.block_name,
+            **{name: values.tolist() for name, values in table.block_figures.items()},
+        },
+    )
+
+
+def _insert(connection: Connection, into: Table, columns: dict[str, Sequence[Any]]) -> None:
+    """Insert rows given as columns; the driver gets plain tuples."""
+    rows = list(zip(*columns.values(), strict=True))
+    if not rows:
+        return
+    quote = connection.dialect.identifier_preparer.quote
+    names = ", ".join(quote(name) for name in columns)
+    marks = ", ".join([_PLACEHOLDERS[connection.dialect.paramstyle]] * len(columns))
+    connection.exec_driver_sql(f"INSERT INTO {into.name} ({names}) VALUES ({marks})", rows)
+
+
+def _cells(values: Floats) -> list[float | None]:
+    """Figures as the database keeps them: a blank is NULL."""
+    cells: list[float | None] = values.tolist()
+    if np.isnan(values).any():
+        return [cell if cell == cell else None for cell in cells]
+    return cells

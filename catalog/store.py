@@ -1,0 +1,436 @@
+"""The catalog: cars and helices kept across runs, with what stood before.
+
+    with Catalog.open(None, create=True) as catalog:
+        catalog.import_cars(read_cars(Path("cars.csv")))
+
+Each method is one transaction: all of it is stored, or nothing. Nothing is ever deleted: a car or
+a helix is retired, and every change keeps the version before it, who made it, and when.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import ValidationError
+from sqlalchemy import Connection, func, select
+
+from catalog.car import Car
+from catalog.car_rows import StoredCars, add_rows, read_rows, replace_rows
+from catalog.columns import CarTable
+from catalog.database import locate, open_database, transaction
+from catalog.errors import DataError
+from catalog.helix import Helix
+from catalog.helix_rows import StoredHelix, read_helices, write_helix
+from catalog.history import CarVersion, note_change, read_history
+from catalog.record import refuse
+from catalog.soundness import sound
+from catalog.tables import cars
+from catalog.words import did_you_mean, quoted
+
+__all__ = ["Catalog", "HelixChange", "ImportCount"]
+
+MANY_IDS = 500  # from here on one pass over all cars is as quick as looking each up
+
+
+@dataclass(frozen=True)
+class ImportCount:
+    """What an import did.
+
+    ``retired`` are the ids in the file whose cars are retired here: an import brings their figures
+    up to date, but does not take back the decision to retire them.
+    """
+
+    added: int
+    changed: int
+    unchanged: int
+    retired: tuple[str, ...] = ()
+
+
+HelixChange = Literal["added", "changed", "unchanged"]
+"""What adding a helix did."""
+
+
+class Catalog:
+    """An open catalog. Get one from `Catalog.open`."""
+
+    def __init__(self, connection: Connection, path: Path) -> None:
+        self._connection = connection
+        self.path = path
+
+    @classmethod
+    @contextmanager
+    def open(cls, where: str | Path | None, *, create: bool) -> Iterator["Catalog"]:
+        """Open a catalog for the length of a ``with`` block.
+
+        Parameters
+        ----------
+        where
+            A path, a URL like ``sqlite:///clubs/north.sqlite``, or None: ``catalog.sqlite`` in
+            the platform's data folder.
+        create
+            True: where there is none yet, make an empty one.
+
+        Raises
+        ------
+        StoreError
+            It cannot be opened, is damaged, or comes from a newer program.
+        """
+        path = locate(where)
+        connection = open_database(path, create=create)
+        try:
+            yield cls(connection, path)
+        finally:
+            connection.close()
+
+    # Cars
+
+    def import_cars(
+        self, table: CarTable, *, keep_blocks: bool = False, who: str | None = None
+    ) -> ImportCount:
+        """Add the cars that are new and change those that differ, all or nothing.
+
+        Cars that the table does not name stay as they are. A retired car stays retired. Importing
+        the same again changes nothing and leaves no trace.
+
+        Parameters
+        ----------
+        table
+            The cars, each id once.
+        keep_blocks
+            True: the table says nothing about blocks, so a known car keeps those it has.
+        who
+            Who does it; None: the login name.
+
+        Raises
+        ------
+        DataError
+            A car is impossible, an id stands twice, or kept blocks contradict the new figures.
+        StoreError
+            The database cannot do it; nothing was stored.
+        """
+        _refuse_twice(table)
+        with self._changing() as connection:
+            stored = read_rows(connection)
+            row_of = {car: row for row, car in enumerate(stored.table.text["id"])}
+            rows = np.array([row_of.get(car, -1) for car in table.text["id"]], dtype=np.intp)
+            known = np.flatnonzero(rows >= 0)
+            if keep_blocks:
+                table = _with_blocks_of(stored.table.take(rows[known]), known, table)
+            _refuse_unsound(table)
+            old = stored.take(rows[known])
+            new = table.take(known)
+            differ = np.flatnonzero(~old.table.matches(new))
+            added = table.take(rows < 0) if len(known) else table
+            count = ImportCount(
+                added=len(added),
+                changed=len(differ),
+                unchanged=len(known) - len(differ),
+                retired=tuple(old.take(np.flatnonzero(old.retired)).table.text["id"]),
+            )
+            if count.added or count.changed:
+                change = note_change(
+                    connection,
+                    "import",
+                    who,
+                    added=count.added,
+                    changed=count.changed,
+                    unchanged=count.unchanged,
+                )
+                add_rows(connection, added, _free_numbers(connection, len(added)), change)
+                old = old.take(differ)
+                replace_rows(connection, old, new.take(differ), old.retired, change)
+        return count
+
+    def cars(self, ids: Sequence[str] | None = None, *, include_retired: bool = False) -> CarTable:
+        """Read cars into columns.
+
+        Parameters
+        ----------
+        ids
+            Which ones, in this order; None: all, in the order in which they came.
+        include_retired
+            True: retired cars too.
+
+        Raises
+        ------
+        DataError
+            An id is not known, or is a retired car's where those are left out.
+        StoreError
+            The catalog is damaged.
+        """
+        with self._reading() as connection:
+            if ids is None:
+                which = None if include_retired else cars.c.retired.is_(False)
+                return read_rows(connection, which).table
+            stored = _named(connection, ids)
+            retired = stored.take(np.flatnonzero(stored.retired)).table.text["id"]
+            if retired and not include_retired:
+                raise DataError(
+                    f"car {quoted(retired[0])} is retired; "
+                    f"'clearance car restore {retired[0]}' brings it back"
+                )
+            return stored.table
+
+    def car(self, id: str) -> Car:
+        """Read one car, retired or not.
+
+        Raises
+        ------
+        DataError
+            There is no such car; the sentence names the nearest id.
+        StoreError
+            The catalog is damaged.
+        """
+        return self.cars([id], include_retired=True).cars()[0]
+
+    def retired_ids(self) -> frozenset[str]:
+        """The ids of the retired cars."""
+        with self._reading() as connection:
+            return frozenset(connection.execute(select(cars.c.id).where(cars.c.retired)).scalars())
+
+    def add_car(self, car: Car, *, who: str | None = None) -> Car:
+        """Add one car, and give it back as it is stored: lengths to 1e-6 mm.
+
+        Raises
+        ------
+        DataError
+            The id is taken.
+        StoreError
+            The database cannot do it; nothing was stored.
+        """
+        table = CarTable.from_cars([car])
+        _refuse_unsound(table)
+        with self._changing() as connection:
+            _refuse_taken(connection, car.id)
+            change = note_change(connection, "add", who, added=1)
+            add_rows(connection, table, _free_numbers(connection, 1), change)
+        return table.cars()[0]
+
+    def edit_car(self, id: str, edits: Mapping[str, Any], *, who: str | None = None) -> Car:
+        """Change some fields of a car, and give it back as it now stands.
+
+        Parameters
+        ----------
+        id
+            The car.
+        edits
+            New values by the field names of `Car`, "id" and "blocks" included; None makes an
+            optional figure blank. The car as a whole must stay possible.
+        who
+            Who does it; None: the login name.
+
+        Raises
+        ------
+        DataError
+            There is no such car or field, the new id is taken, or the car would be impossible.
+        StoreError
+            The database cannot do it; nothing was stored.
+        """
+        with self._changing() as connection:
+            stored = _named(connection, [id])
+            try:
+                car = Car(**{**next(stored.table.fields()), **edits})
+            except ValidationError as error:
+                refuse(error, f"car {quoted(id)}")
+            table = CarTable.from_cars([car])
+            _refuse_unsound(table)
+            if car.id != id:
+                _refuse_taken(connection, car.id)
+            if table != stored.table:
+                change = note_change(connection, "edit", who, changed=1)
+                replace_rows(connection, stored, table, stored.retired, change)
+        return table.cars()[0]
+
+    def retire_car(self, id: str, *, who: str | None = None) -> None:
+        """Leave a car out of checks and lists; it stays in the catalog.
+
+        Raises
+        ------
+        DataError
+            There is no such car, or it is retired already.
+        """
+        self._set_retired(id, True, who)
+
+    def restore_car(self, id: str, *, who: str | None = None) -> None:
+        """Bring a retired car back.
+
+        Raises
+        ------
+        DataError
+            There is no such car, or it is not retired.
+        """
+        self._set_retired(id, False, who)
+
+    def history(self, id: str) -> list[CarVersion]:
+        """All versions of a car, the oldest first, the present one last.
+
+        Raises
+        ------
+        DataError
+            There is no such car.
+        StoreError
+            The catalog is damaged.
+        """
+        with self._reading() as connection:
+            return read_history(connection, _named(connection, [id]))
+
+    def _set_retired(self, id: str, retired: bool, who: str | None) -> None:
+        with self._changing() as connection:
+            stored = _named(connection, [id])
+            _refuse_same_state(f"car {quoted(id)}", bool(stored.retired[0]), retired)
+            change = note_change(connection, "retire" if retired else "restore", who, changed=1)
+            replace_rows(connection, stored, stored.table, np.array([retired]), change)
+
+    # Helices
+
+    def add_helix(self, helix: Helix, *, who: str | None = None) -> HelixChange:
+        """Add a helix, or make it the next version of the one with its name.
+
+        Returns
+        -------
+        str
+            "added", "changed" (the version before is kept; a retired helix comes back), or
+            "unchanged" where an equal one is in use.
+
+        Raises
+        ------
+        StoreError
+            The database cannot do it; nothing was stored.
+        """
+        with self._changing() as connection:
+            stored = {row.helix.name: row for row in read_helices(connection)}.get(helix.name)
+            if stored and stored.helix == helix and not stored.retired:
+                return "unchanged"
+            change = note_change(
+                connection, "add helix", who, added=not stored, changed=bool(stored)
+            )
+            write_helix(connection, helix, stored, change, retired=False)
+        return "changed" if stored else "added"
+
+    def helices(self, *, include_retired: bool = False) -> list[Helix]:
+        """Read the helices, in the order in which they came.
+
+        Raises
+        ------
+        StoreError
+            The catalog is damaged.
+        """
+        with self._reading() as connection:
+            rows = read_helices(connection)
+        return [row.helix for row in rows if include_retired or not row.retired]
+
+    def helix(self, name: str) -> Helix:
+        """Read one helix, retired or not.
+
+        Raises
+        ------
+        DataError
+            There is no such helix; the sentence names the nearest.
+        StoreError
+            The catalog is damaged.
+        """
+        with self._reading() as connection:
+            return _helix(connection, name).helix
+
+    def retire_helix(self, name: str, *, who: str | None = None) -> None:
+        """Leave a helix out of lists; it stays in the catalog.
+
+        Raises
+        ------
+        DataError
+            There is no such helix, or it is retired already.
+        """
+        self._set_helix_retired(name, True, who)
+
+    def restore_helix(self, name: str, *, who: str | None = None) -> None:
+        """Bring a retired helix back.
+
+        Raises
+        ------
+        DataError
+            There is no such helix, or it is not retired.
+        """
+        self._set_helix_retired(name, False, who)
+
+    def _set_helix_retired(self, name: str, retired: bool, who: str | None) -> None:
+        with self._changing() as connection:
+            stored = _helix(connection, name)
+            _refuse_same_state(f"helix {quoted(name)}", stored.retired, retired)
+            what = "retire helix" if retired else "restore helix"
+            change = note_change(connection, what, who, changed=1)
+            write_helix(connection, stored.helix, stored, change, retired=retired)
+
+    def _reading(self) -> AbstractContextManager[Connection]:
+        return transaction(self._connection, self.path, changes=False)
+
+    def _changing(self) -> AbstractContextManager[Connection]:
+        return transaction(self._connection, self.path, changes=True)
+
+
+def _named(connection: Connection, ids: Sequence[str]) -> StoredCars:
+    """The cars with these ids, retired or not, in this order."""
+    wanted = list(dict.fromkeys(ids))
+    which = cars.c.id.in_(wanted) if len(wanted) <= MANY_IDS else None
+    stored = read_rows(connection, which)
+    row_of = {car: row for row, car in enumerate(stored.table.text["id"])}
+    for car in wanted:
+        if car not in row_of:
+            every = connection.execute(select(cars.c.id).order_by(cars.c.number)).scalars().all()
+            raise DataError(
+                f"there is no car {quoted(car)} in the catalog; {did_you_mean(car, every)}"
+            )
+    return stored.take(np.array([row_of[car] for car in wanted], dtype=np.intp))
+
+
+def _helix(connection: Connection, name: str) -> StoredHelix:
+    rows = {row.helix.name: row for row in read_helices(connection)}
+    if name not in rows:
+        raise DataError(
+            f"there is no helix {quoted(name)} in the catalog; {did_you_mean(name, rows)}"
+        )
+    return rows[name]
+
+
+def _with_blocks_of(stored: CarTable, places: NDArray[np.intp], table: CarTable) -> CarTable:
+    """The table, with the stored cars' blocks for the rows at these places."""
+    return table.with_blocks(places[stored.block_car], stored.block_name, stored.block_figures)
+
+
+def _free_numbers(connection: Connection, count: int) -> NDArray[np.intp]:
+    last = connection.execute(select(func.max(cars.c.number))).scalar() or 0
+    return np.arange(last + 1, last + 1 + count)
+
+
+def _refuse_unsound(table: CarTable) -> None:
+    """Let `Car` speak about every row that does not look sound."""
+    table.take(~sound(table)).cars()
+
+
+def _refuse_twice(table: CarTable) -> None:
+    seen: set[str] = set()
+    for car in table.text["id"]:
+        if car in seen:
+            raise DataError(f"car {quoted(car)} stands twice; ids are unique")
+        seen.add(car)
+
+
+def _refuse_taken(connection: Connection, id: str) -> None:
+    row = connection.execute(select(cars.c.retired).where(cars.c.id == id)).first()
+    if row is None:
+        return
+    if row.retired:
+        raise DataError(
+            f"car {quoted(id)} is in the catalog, retired; 'clearance car restore {id}' brings it back"
+        )
+    raise DataError(
+        f"car {quoted(id)} is in the catalog already; 'clearance car edit {id}' changes it"
+    )
+
+
+def _refuse_same_state(what: str, is_retired: bool, retired: bool) -> None:
+    if is_retired == retired:
+        raise DataError(f"{what} is retired already" if retired else f"{what} is not retired")

@@ -1,0 +1,79 @@
+"""Take from the database only what is of the kind that was put in.
+
+SQLite stores a text in a column of numbers without a word, and a damaged file can hold anything;
+here it becomes one line that names table, row and column.
+"""
+
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Connection, Select
+
+from catalog.columns import Floats
+from catalog.errors import StoreError
+from catalog.words import quoted
+
+__all__ = ["StoredColumns", "damaged"]
+
+
+class StoredColumns:
+    """The answer to a query by columns, each checked when it is taken; the first names the row.
+
+    Parameters
+    ----------
+    connection
+        In a transaction.
+    query
+        What to read; its first column is what a row is called in a complaint.
+    table
+        What the table is called there.
+    """
+
+    def __init__(self, connection: Connection, query: Select[Any], table: str) -> None:
+        names = list(query.selected_columns.keys())
+        result = connection.execute(query)
+        rows = result.cursor.fetchall()  # plain tuples: a fleet is read in one go
+        result.close()
+        columns: list[Sequence[Any]] = list(zip(*rows, strict=True)) if rows else [()] * len(names)
+        self._columns = dict(zip(names, columns, strict=True))
+        self._row_names = columns[0]
+        self._connection = connection
+        self._table = table
+
+    def texts(self, name: str) -> list[str]:
+        """A column of texts."""
+        return list(self._checked(name, "text", str))
+
+    def numbers(self, name: str) -> Floats:
+        """A column of numbers, nan where NULL."""
+        return np.array(self._checked(name, "a number", float, type(None)), dtype=np.float64)
+
+    def whole_numbers(self, name: str) -> NDArray[np.intp]:
+        """A column of whole numbers, or of 0 and 1 for no and yes."""
+        return np.array(self._checked(name, "a whole number", int, bool), dtype=np.intp)
+
+    def _checked(self, name: str, wanted: str, *kinds: type) -> Sequence[Any]:
+        cells = self._columns[name]
+        if not set(map(type, cells)) <= set(kinds):
+            row, value = next((r, v) for r, v in enumerate(cells) if type(v) not in kinds)
+            damaged(
+                self._connection,
+                f"table {self._table}, row {quoted(self._row_names[row])}, {name}: {quoted(value)} "
+                f"is not {wanted}",
+            )
+        return cells
+
+
+def damaged(connection: Connection, words: str) -> NoReturn:
+    """Say what is wrong inside a catalog.
+
+    Raises
+    ------
+    StoreError
+        Always: the file, the words, and what to do.
+    """
+    raise StoreError(
+        f"{connection.engine.url.database}: is damaged: {words}; put back a copy of it"
+    )

@@ -1,0 +1,97 @@
+"""The tables of a catalog, and the number of their shape.
+
+``cars``, ``blocks`` and ``helices`` hold what is; ``car_history`` and ``helix_history`` hold what
+stood before; ``changes`` holds who changed what and when, one row a command. A version of a car
+points at the change that made it, so nothing is written twice.
+"""
+
+from sqlalchemy import Boolean, Column, Double, ForeignKey, Integer, MetaData, Table, Text
+
+from catalog.columns import BLOCK_FIGURES, FIGURES, TEXTS
+
+__all__ = [
+    "SCHEMA_NUMBER",
+    "blocks",
+    "car_history",
+    "cars",
+    "changes",
+    "helices",
+    "helix_history",
+    "metadata",
+    "schema",
+]
+
+SCHEMA_NUMBER = 1
+"""Grows with every change of the tables; a greater one comes from a newer program."""
+
+MEASURED = ("height_mm", "width_mm", "length_mm", "wheelbase_mm", "truck_wheelbase_mm")
+"""The figures that every car has."""
+
+metadata = MetaData()
+
+schema = Table("clearance_schema", metadata, Column("number", Integer, nullable=False))
+
+changes = Table(
+    "changes",
+    metadata,
+    Column("number", Integer, primary_key=True),
+    Column("what", Text, nullable=False),
+    Column("made_at", Text, nullable=False),  # ISO, UTC
+    Column("made_by", Text, nullable=False),
+    Column("added", Integer, nullable=False),
+    Column("changed", Integer, nullable=False),
+    Column("unchanged", Integer, nullable=False),
+)
+
+cars = Table(
+    "cars",
+    metadata,
+    # The row's own number keeps the order in which cars came, and lets a car get another id.
+    Column("number", Integer, primary_key=True),
+    Column("id", Text, nullable=False, unique=True),
+    *(Column(name, Text, nullable=False) for name in TEXTS if name != "id"),
+    *(Column(name, Double, nullable=name not in MEASURED) for name in FIGURES),
+    Column("version", Integer, nullable=False),
+    Column("retired", Boolean, nullable=False),
+    Column("change", ForeignKey(changes.c.number), nullable=False),
+)
+
+blocks = Table(
+    "blocks",
+    metadata,
+    Column("car", ForeignKey(cars.c.number), primary_key=True),
+    Column("place", Integer, primary_key=True),  # 0, 1, … within the car
+    Column("name", Text, nullable=False),
+    *(Column(name, Double, nullable=False) for name in BLOCK_FIGURES),
+)
+
+car_history = Table(
+    "car_history",
+    metadata,
+    Column("car", ForeignKey(cars.c.number), primary_key=True),
+    Column("version", Integer, primary_key=True),
+    Column("retired", Boolean, nullable=False),
+    Column("change", ForeignKey(changes.c.number), nullable=False),
+    Column("document", Text, nullable=False),  # the record with its blocks, as JSON
+)
+
+helices = Table(
+    "helices",
+    metadata,
+    Column("number", Integer, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    Column("document", Text, nullable=False),  # the record, as JSON
+    Column("version", Integer, nullable=False),
+    Column("retired", Boolean, nullable=False),
+    Column("change", ForeignKey(changes.c.number), nullable=False),
+)
+
+helix_history = Table(
+    "helix_history",
+    metadata,
+    Column("helix", ForeignKey(helices.c.number), primary_key=True),
+    Column("version", Integer, primary_key=True),
+    Column("retired", Boolean, nullable=False),
+    Column("change", ForeignKey(changes.c.number), nullable=False),
+    Column("document", Text, nullable=False),
+)

@@ -1,0 +1,65 @@
+"""All commands in one program, and its errors as one line each."""
+
+import sys
+from typing import Any
+
+import typer
+
+from catalog.errors import ClearanceError
+from clearance.cli import car, check, demo, helix, meets, roster, size, telltales
+
+__all__ = ["app", "run"]
+
+app = typer.Typer(
+    name="clearance",
+    help="Tells a model-railway club which of its locomotives and cars fit through its helix.",
+    epilog="Start with: clearance demo",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("demo", help=demo.demo.__doc__)(demo.demo)
+app.add_typer(car.app, name="car")
+app.add_typer(helix.app, name="helix")
+app.command("check")(check.check)
+app.command("meets")(meets.meets)
+app.command("roster")(roster.roster)
+app.command("telltales")(telltales.telltales)
+app.command("size")(size.size)
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments
+        What was typed after the program's name; None: what the shell gave.
+
+    Returns
+    -------
+    int
+        The exit status.
+    """
+    # Catalogs hold any script; a terminal that cannot show a letter shows a question mark.
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure: Any = getattr(stream, "reconfigure", None)
+        if reconfigure:
+            reconfigure(errors="replace")
+    try:
+        return int(app(args=arguments, standalone_mode=False) or 0)
+    except ClearanceError as error:
+        print(f"clearance: {' '.join(str(error).split())}", file=sys.stderr)
+        return error.exit_status
+    except typer.Abort:
+        raise KeyboardInterrupt from None
+    except Exception as error:
+        # What the option parser complains about, whichever parser typer brings along.
+        wording: Any = getattr(error, "format_message", None)
+        if wording is None:
+            raise
+        words = " ".join(str(wording()).split())
+        if type(error).__name__ == "NoArgsIsHelpError":
+            return 2  # the help itself has been printed
+        print(f"clearance: {words}; see clearance --help", file=sys.stderr)
+        return int(getattr(error, "exit_code", 2))

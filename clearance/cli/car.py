@@ -1,0 +1,241 @@
+"""`clearance car …`: the cars of the catalog."""
+
+import dataclasses
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from catalog.errors import UsageError
+from clearance.cli.options import CarFigures, CatalogPlace, Output, Units, shared
+from clearance.cli.output import emit, say
+from clearance.cli.sources import car_fields, open_catalog
+
+__all__ = ["app"]
+
+app = typer.Typer(help="The cars of the catalog.", no_args_is_help=True)
+
+Id = Annotated[str, typer.Argument(help="What is painted on it.", metavar="CAR")]
+UnitsOption = Annotated[Units | None, typer.Option(help="What a bare number counts.")]
+
+_ABOUT = "About the car"
+
+
+def _about(words: str) -> Any:
+    return typer.Option(help=words, metavar="TEXT", rich_help_panel=_ABOUT)
+
+
+@dataclasses.dataclass(frozen=True)
+class About:
+    """What is known of a car besides its figures."""
+
+    name: Annotated[str | None, _about("What it is called.")] = None
+    kind: Annotated[str | None, _about("Locomotive, coach, boxcar …")] = None
+    owner: Annotated[str | None, _about("Whose it is.")] = None
+    notes: Annotated[str | None, _about("Anything else.")] = None
+    weight: Annotated[str | None, _about("Like 850 g, 2.4 kg or 5 lb.")] = None
+    measured_by: Annotated[str | None, _about("Who held the tape.")] = None
+    measured_on: Annotated[str | None, _about("When, like 2026-05-31.")] = None
+
+    def fields(self) -> dict[str, object]:
+        """The fields of `Car` that were typed.
+
+        Raises
+        ------
+        UsageError
+            The day is none.
+        """
+        from datetime import date
+
+        fields: dict[str, object] = {
+            name: text for name, text in vars(self).items() if text is not None
+        }
+        if self.measured_on:
+            try:
+                fields["measured_on"] = date.fromisoformat(self.measured_on)
+            except ValueError:
+                raise UsageError(
+                    f"--measured-on {self.measured_on!r} is no day; write one like 2026-05-31"
+                ) from None
+        return fields
+
+
+@app.command("add")
+@shared
+def add(
+    car: Id, place: CatalogPlace, figures: CarFigures, about: About, units: UnitsOption = None
+) -> None:
+    """Add one car.
+
+    Example: clearance car add 27 --height "8 1/2 in" --width 110mm --length 420mm --wheelbase 260mm
+    """
+    from pydantic import ValidationError
+
+    from catalog.car import Car
+    from catalog.record import refuse
+
+    fields = car_fields(figures, units) | about.fields()
+    for name in ("height", "width", "length", "wheelbase"):
+        if f"{name}_mm" not in fields:
+            raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")
+    try:
+        record = Car(id=car, **fields)  # type: ignore[arg-type]
+    except ValidationError as error:
+        refuse(error, f"car {car!r}")
+    with open_catalog(place, create=True) as catalog:
+        catalog.add_car(record)
+    say(f"added: {car}")
+
+
+@app.command("list")
+@shared
+def list_(
+    place: CatalogPlace,
+    output: Output,
+    retired: Annotated[bool, typer.Option(help="The retired ones too.")] = False,
+) -> None:
+    """List the cars. Formats: text, csv, json.
+
+    Example: clearance car list --json
+    """
+    from clearance.show import data, listing
+
+    with open_catalog(place) as catalog:
+        cars = catalog.cars(include_retired=retired).cars()
+        gone = catalog.retired_ids()
+    emit(
+        output,
+        text=lambda: listing.cars_text(cars, gone),
+        data=lambda: {"cars": [data.car_data(car, retired=car.id in gone) for car in cars]},
+        rows=lambda: data.car_rows(cars),
+    )
+
+
+@app.command("show")
+@shared
+def show(car: Id, place: CatalogPlace, output: Output) -> None:
+    """Show one car, and what stood before. Formats: text, csv, json.
+
+    Example: clearance car show 27
+    """
+    from clearance.show import data, listing
+
+    with open_catalog(place) as catalog:
+        record = catalog.car(car)
+        versions = catalog.history(car)
+    retired = versions[-1].retired
+    emit(
+        output,
+        text=lambda: listing.car_text(record, versions),
+        data=lambda: data.car_data(record, retired=retired),
+        rows=lambda: data.car_rows([record]),
+    )
+
+
+@app.command("edit")
+@shared
+def edit(
+    car: Id,
+    place: CatalogPlace,
+    figures: CarFigures,
+    about: About,
+    clear: Annotated[
+        list[str] | None,
+        typer.Option(help="Make a figure blank, like underside.", metavar="FIGURE"),
+    ] = None,
+    units: UnitsOption = None,
+) -> None:
+    """Change some figures of a car; what stood before is kept.
+
+    Example: clearance car edit 27 --height "8 1/4 in" --notes "shorter stack"
+    """
+    from catalog.car import Car
+
+    changes = car_fields(figures, units) | about.fields()
+    for name in clear or ():
+        plain = name.replace("-", "_")
+        field = next((f for f in (plain, f"{plain}_mm") if f in Car.model_fields), None)
+        if field is None or Car.model_fields[field].is_required():
+            raise UsageError(f"--clear {name!r} is no figure that can be blank")
+        changes[field] = Car.model_fields[field].default
+    if not changes:
+        raise UsageError("nothing to change; name a figure, like --height '8 1/4 in'")
+    with open_catalog(place) as catalog:
+        catalog.edit_car(car, changes)
+    say(f"changed: {car}")
+
+
+@app.command("retire")
+@shared
+def retire(car: Id, place: CatalogPlace) -> None:
+    """Leave a car out of checks and lists; it stays in the catalog.
+
+    Example: clearance car retire 27
+    """
+    with open_catalog(place) as catalog:
+        catalog.retire_car(car)
+    say(f"retired: {car}")
+
+
+@app.command("restore")
+@shared
+def restore(car: Id, place: CatalogPlace) -> None:
+    """Bring a retired car back.
+
+    Example: clearance car restore 27
+    """
+    with open_catalog(place) as catalog:
+        catalog.restore_car(car)
+    say(f"restored: {car}")
+
+
+@app.command("import")
+@shared
+def import_(
+    cars: Annotated[Path, typer.Argument(help="A file like cars.csv.", metavar="CARS.CSV")],
+    place: CatalogPlace,
+    blocks: Annotated[
+        Path | None, typer.Option(help="The file of their blocks.", metavar="FILE")
+    ] = None,
+    units: UnitsOption = None,
+) -> None:
+    """Add the cars of a file, and change those that differ; all or nothing.
+
+    Without --blocks, cars that are known keep the blocks they have.
+
+    Example: clearance car import cars.csv --blocks blocks.csv
+    """
+    from catalog.cars_csv import read_cars
+
+    table = read_cars(cars, blocks, units=units)
+    with open_catalog(place, create=True) as catalog:
+        count = catalog.import_cars(table, keep_blocks=blocks is None)
+    say(f"{count.added} added, {count.changed} changed, {count.unchanged} unchanged")
+    if count.retired:
+        say(f"still retired: {', '.join(count.retired)}")
+
+
+@app.command("export")
+@shared
+def export(
+    cars: Annotated[Path, typer.Argument(help="The file to write.", metavar="CARS.CSV")],
+    place: CatalogPlace,
+    blocks: Annotated[
+        Path | None, typer.Option(help="Where the blocks go.", metavar="FILE")
+    ] = None,
+) -> None:
+    """Write the cars to a file that `car import` reads back equal.
+
+    Example: clearance car export cars.csv --blocks blocks.csv
+    """
+    from catalog.blocks_csv import write_blocks_csv
+    from catalog.cars_csv import write_cars_csv
+
+    with open_catalog(place) as catalog:
+        table = catalog.cars()
+    if blocks is None and len(table.block_car):
+        raise UsageError("some cars have blocks; say with --blocks FILE where these go")
+    if blocks is not None:
+        blocks.write_text(write_blocks_csv(table), encoding="utf-8", newline="")
+    cars.write_text(write_cars_csv(table), encoding="utf-8", newline="")
+    say(f"{len(table)} cars written: {cars}{f', {blocks}' if blocks else ''}")

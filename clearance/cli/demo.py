@@ -1,0 +1,100 @@
+"""`clearance demo`: an invented club, worked through end to end."""
+
+import os
+import shlex
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["demo"]
+
+_FILES = (
+    "quarry-bank.toml",
+    "cars.csv",
+    "blocks.csv",
+    "apple-cellar.toml",
+    "cellar-cars.csv",
+    "cellar-blocks.csv",
+)
+_GARDEN = "Quarry Bank helix"
+_CELLAR = "Apple Cellar helix"
+
+
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(help="Where the club's files and catalog go.", metavar="FOLDER")
+    ] = Path("clearance-demo"),
+) -> None:
+    """An invented club, worked through end to end.
+
+    Writes the files that the club would have written, imports them into a catalog of its own, and
+    shows what a club asks for. Files that are there already stay as they are.
+
+    Example: clearance demo
+    """
+    written = _write_files(folder)
+    catalog = folder / "catalog.sqlite"
+    # The commands below are the ordinary ones; only the catalog is the club's own.
+    os.environ["CLEARANCE_CATALOG"] = str(catalog)
+    _say(
+        f"The club's files are in {folder}{os.sep}"
+        + ("" if written else " (they were there already, and stay as they are)")
+    )
+    _run("helix", "add", str(folder / "quarry-bank.toml"))
+    _run("helix", "add", str(folder / "apple-cellar.toml"))
+    for cars, blocks in (("cars.csv", "blocks.csv"), ("cellar-cars.csv", "cellar-blocks.csv")):
+        _run("car", "import", str(folder / cars), "--blocks", str(folder / blocks))
+
+    _say("At the bench: does this engine go up, and if not, where does it jam?")
+    _run("check", "T 5", "27", "8", "R 7", "X 20", "--helix", _GARDEN)
+    _say("At the door: a guest's car that is in no catalog.")
+    _run(
+        *("check", "--height", "8 1/8 in", "--width", "4 1/4 in", "--length", "22 in"),
+        *("--wheelbase", "15 in", "--truck-wheelbase", "2 in", "--helix", _GARDEN),
+    )
+    _say("For the board: the roster.")
+    _run("roster", "--helix", _GARDEN)
+    _say("For the dispatcher: which trains may not meet.")
+    _run("meets", "--helix", _GARDEN)
+    _say("Before the first beam: the tell-tales.")
+    _run("telltales", "--helix", _GARDEN)
+    _say("For the next helix: how big, for the biggest car owned?")
+    _run("size", "--helix", _GARDEN, "--max-grade", "3.5")
+    _say("The other helix is indoors, in inches, with one track.")
+    _run("roster", "--helix", _CELLAR)
+    _say(
+        f"Now play with it. The catalog is {catalog}, apart from your own:\n"
+        f"  export CLEARANCE_CATALOG={shlex.quote(str(catalog))}\n"
+        f"  clearance car show 27\n"
+        f'  clearance car edit 27 --height "8 in"\n'
+        f'  clearance check 27 --helix "{_GARDEN}"\n'
+        f'  clearance size --helix "{_GARDEN}" --write next.toml\n'
+        f"  clearance check --helix next.toml\n"
+        f"For your own club: write files like those in {folder}{os.sep}, then "
+        f"'clearance helix add' and 'clearance car import'."
+    )
+
+
+def _write_files(folder: Path) -> int:
+    """Copy the club's files; gives how many were not there yet."""
+    from importlib.resources import files
+
+    folder.mkdir(parents=True, exist_ok=True)
+    missing = [name for name in _FILES if not (folder / name).exists()]
+    for name in missing:
+        text = files("clearance.demo").joinpath("files", name).read_text(encoding="utf-8")
+        (folder / name).write_text(text, encoding="utf-8", newline="")
+    return len(missing)
+
+
+def _say(words: str) -> None:
+    print(f"\n{words}", flush=True)
+
+
+def _run(*arguments: str) -> None:
+    """Show a command as it is typed, and run it."""
+    from clearance.cli.app import run
+
+    print(f"\n$ clearance {shlex.join(arguments)}", flush=True)
+    run(list(arguments))

@@ -1,0 +1,101 @@
+"""`clearance helix …`: the helices of the catalog."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from clearance.cli.options import CatalogPlace, Output, Units, shared
+from clearance.cli.output import emit, say
+from clearance.cli.sources import open_catalog
+
+__all__ = ["app"]
+
+app = typer.Typer(help="The helices of the catalog.", no_args_is_help=True)
+
+Name = Annotated[str, typer.Argument(help="Its name.", metavar="HELIX")]
+
+
+@app.command("add")
+@shared
+def add(
+    file: Annotated[Path, typer.Argument(help="A file like helix.toml.", metavar="HELIX.TOML")],
+    place: CatalogPlace,
+    units: Annotated[Units | None, typer.Option(help="What a bare number counts.")] = None,
+) -> None:
+    """Add a helix, or the next version of one with its name; what stood before is kept.
+
+    Example: clearance helix add quarry-bank.toml
+    """
+    from catalog.helix_toml import read_helix_toml
+
+    helix = read_helix_toml(file, units)
+    with open_catalog(place, create=True) as catalog:
+        what = catalog.add_helix(helix)
+    say(f"{what}: {helix.name}")
+
+
+@app.command("list")
+@shared
+def list_(
+    place: CatalogPlace,
+    output: Output,
+    retired: Annotated[bool, typer.Option(help="The retired ones too.")] = False,
+) -> None:
+    """List the helices. Formats: text, csv, json.
+
+    Example: clearance helix list
+    """
+    from clearance.show import data, listing
+
+    with open_catalog(place) as catalog:
+        helices = catalog.helices(include_retired=retired)
+    emit(
+        output,
+        text=lambda: listing.helices_text(helices),
+        data=lambda: {"helices": [data.helix_data(helix) for helix in helices]},
+        rows=lambda: data.helix_rows(helices),
+    )
+
+
+@app.command("show")
+@shared
+def show(name: Name, place: CatalogPlace, output: Output) -> None:
+    """Show one helix. Formats: text, csv, json.
+
+    Example: clearance helix show "Quarry Bank helix"
+    """
+    from clearance.show import data, listing
+
+    with open_catalog(place) as catalog:
+        helix = catalog.helix(name)
+    emit(
+        output,
+        text=lambda: listing.helix_text(helix),
+        data=lambda: data.helix_data(helix),
+        rows=lambda: data.helix_rows([helix]),
+    )
+
+
+@app.command("retire")
+@shared
+def retire(name: Name, place: CatalogPlace) -> None:
+    """Leave a helix out of lists; it stays in the catalog.
+
+    Example: clearance helix retire "Quarry Bank helix"
+    """
+    with open_catalog(place) as catalog:
+        catalog.retire_helix(name)
+    say(f"retired: {name}")
+
+
+@app.command("restore")
+@shared
+def restore(name: Name, place: CatalogPlace) -> None:
+    """Bring a retired helix back.
+
+    Example: clearance helix restore "Quarry Bank helix"
+    """
+    with open_catalog(place) as catalog:
+        catalog.restore_helix(name)
+    say(f"restored: {name}")

@@ -1,0 +1,187 @@
+"""Where the helix and the cars of a command come from: the catalog, or files in its place."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from catalog.errors import DataError, UsageError
+from clearance.cli.options import CarFigures, CatalogPlace, Source
+from clearance.cli.output import say
+
+if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
+    from catalog.car import Car
+    from catalog.columns import CarTable
+    from catalog.helix import Helix
+    from catalog.store import Catalog
+    from clearance.judge.fleet import Fleet
+
+__all__ = ["Question", "car_fields", "door_car", "gather", "open_catalog"]
+
+DOOR_ID = "at the door"
+
+
+class Question(NamedTuple):
+    """What a command is asked about: a helix, and the cars in the order they were named."""
+
+    helix: "Helix"
+    fleet: "Fleet"
+
+
+def open_catalog(place: CatalogPlace, *, create: bool = False) -> "AbstractContextManager[Catalog]":
+    """Open the catalog that the options name."""
+    from catalog.store import Catalog
+
+    return Catalog.open(place.catalog, create=create)
+
+
+def gather(source: Source, ids: Sequence[str] = (), door: "Car | None" = None) -> Question:
+    """Fetch the helix and the cars.
+
+    Parameters
+    ----------
+    source
+        What the options name.
+    ids
+        The cars asked for; none: all of the helix's gauge, and the others are counted aloud.
+    door
+        A car that is in no catalog; then no other is fetched.
+
+    Raises
+    ------
+    ClearanceError
+        Something named is not there, or is wrong.
+    """
+    from catalog.columns import CarTable
+    from clearance.judge.fleet import Fleet
+
+    if source.blocks and not source.cars:
+        raise UsageError("--blocks goes with --cars; name both files")
+    if door and (ids or source.cars):
+        raise UsageError("name cars, or give the figures of one at the door; not both")
+    from_file = source.helix is not None and _is_file(source.helix)
+    helix = _helix_from_file(source) if from_file else None
+    table = _table_from_files(source, ids) if source.cars else None
+    if door:
+        table = CarTable.from_cars([door])
+    if helix is None or table is None:
+        with open_catalog(source) as catalog:
+            helix = helix or _helix_from_catalog(catalog, source.helix)
+            if table is None:
+                table = catalog.cars(ids or None)
+    fleet = Fleet(table)
+    if ids or door:
+        return Question(helix, fleet)
+    return Question(helix, _of_its_gauge(helix, fleet))
+
+
+def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "Fleet":
+    runs = fleet.runs_on(helix.gauge_mm)
+    if runs.all():
+        return fleet
+    others = int((~runs).sum())
+    say(
+        f"left out: {others} car{'s' * (others > 1)} of another gauge than "
+        f"{helix.gauge_mm:g} mm; name one to ask all the same"
+    )
+    return fleet.select(runs)
+
+
+def _is_file(name: str) -> bool:
+    return name.casefold().endswith(".toml") or Path(name).is_file()
+
+
+def _helix_from_file(source: Source) -> "Helix":
+    from catalog.helix_toml import read_helix_toml
+
+    return read_helix_toml(Path(source.helix or ""), source.units)
+
+
+def _helix_from_catalog(catalog: "Catalog", name: str | None) -> "Helix":
+    if name is not None:
+        return catalog.helix(name)
+    helices = catalog.helices()
+    if len(helices) == 1:
+        return helices[0]
+    if not helices:
+        raise DataError(
+            "the catalog holds no helix; add one with 'clearance helix add helix.toml', "
+            "or name a file with --helix"
+        )
+    names = ", ".join(repr(helix.name) for helix in helices)
+    raise UsageError(f"the catalog holds {len(helices)} helices; say which with --helix: {names}")
+
+
+def _table_from_files(source: Source, ids: Sequence[str]) -> "CarTable":
+    from catalog.cars_csv import read_cars
+    from catalog.words import did_you_mean, quoted
+
+    path = source.cars
+    assert path is not None
+    table = read_cars(path, source.blocks, units=source.units)
+    if not ids:
+        return table
+    rows = {name: row for row, name in enumerate(table.text["id"])}
+    for name in ids:
+        if name not in rows:
+            raise DataError(f"{path}: there is no car {quoted(name)}; {did_you_mean(name, rows)}")
+    return table.take([rows[name] for name in ids])
+
+
+def door_car(figures: CarFigures, units: str | None) -> "Car | None":
+    """The car whose figures were typed; None: none were.
+
+    Raises
+    ------
+    ClearanceError
+        A figure is missing, or wrong.
+    """
+    from pydantic import ValidationError
+
+    from catalog.car import Car
+    from catalog.record import refuse
+
+    fields = car_fields(figures, units)
+    if not fields:
+        return None
+    for name in ("height", "width", "length", "wheelbase"):
+        if f"{name}_mm" not in fields:
+            raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")
+    try:
+        return Car(id=DOOR_ID, **fields)
+    except ValidationError as error:
+        refuse(error, "the car at the door")
+
+
+def car_fields(figures: CarFigures, units: str | None) -> "dict[str, object]":
+    """The fields of `Car` that were typed; the lengths of a full-size drawing at model size.
+
+    Raises
+    ------
+    ClearanceError
+        A text is no clear length or scale.
+    """
+    from catalog.lengths import parse_length
+    from catalog.scales import parse_scale
+
+    fields: dict[str, object] = {}
+    scale = None
+    if figures.scale is not None:
+        fields["scale"] = scale = parse_scale(figures.scale)
+    if figures.dimensions is not None:
+        fields["dimensions"] = figures.dimensions
+    full_size = figures.dimensions == "full-size"
+    if full_size and scale is None:
+        raise UsageError("--dimensions full-size needs --scale, like 1:22.5")
+    for name, text in vars(figures).items():
+        if text is None or name in ("scale", "dimensions"):
+            continue
+        try:
+            length = parse_length(text, units)  # type: ignore[arg-type]
+        except DataError as error:
+            raise UsageError(f"--{name.replace('_', '-')}: {error}") from None
+        if full_size and scale and name != "gauge":
+            length = round(length / scale, 6)
+        fields[f"{name}_mm"] = length
+    return fields
