@@ -6,7 +6,13 @@ from typing import Any
 import typer
 
 from catalog.errors import ClearanceError
-from clearance.cli import car, check, demo, helix, meets, roster, size, telltales
+from clearance.cli import car, helix
+from clearance.cli.check import check
+from clearance.cli.demo import demo
+from clearance.cli.meets import meets
+from clearance.cli.roster import roster
+from clearance.cli.size import size
+from clearance.cli.telltales import telltales
 
 __all__ = ["app", "run"]
 
@@ -18,14 +24,14 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command("demo", help=demo.demo.__doc__)(demo.demo)
+app.command("demo")(demo)
 app.add_typer(car.app, name="car")
 app.add_typer(helix.app, name="helix")
-app.command("check")(check.check)
-app.command("meets")(meets.meets)
-app.command("roster")(roster.roster)
-app.command("telltales")(telltales.telltales)
-app.command("size")(size.size)
+app.command("check")(check)
+app.command("meets")(meets)
+app.command("roster")(roster)
+app.command("telltales")(telltales)
+app.command("size")(size)
 
 
 def run(arguments: list[str] | None = None) -> int:

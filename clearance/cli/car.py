@@ -37,7 +37,7 @@ class About:
     measured_by: Annotated[str | None, _about("Who held the tape.")] = None
     measured_on: Annotated[str | None, _about("When, like 2026-05-31.")] = None
 
-    def fields(self) -> dict[str, object]:
+    def fields(self) -> dict[str, Any]:
         """The fields of `Car` that were typed.
 
         Raises
@@ -47,7 +47,7 @@ class About:
         """
         from datetime import date
 
-        fields: dict[str, object] = {
+        fields: dict[str, Any] = {
             name: text for name, text in vars(self).items() if text is not None
         }
         if self.measured_on:
@@ -79,7 +79,7 @@ def add(
         if f"{name}_mm" not in fields:
             raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")
     try:
-        record = Car(id=car, **fields)  # type: ignore[arg-type]
+        record = Car(id=car, **fields)
     except ValidationError as error:
         refuse(error, f"car {car!r}")
     with open_catalog(place, create=True) as catalog:

@@ -31,10 +31,12 @@ def meets(
     from catalog.errors import DataError
     from catalog.words import did_you_mean, quoted
     from clearance.judge.meets import meetings, worst_code
+    from clearance.judge.roster import board_order
     from clearance.judge.verdict import exit_status
     from clearance.show import data, text
 
     helix, fleet = gather(source)
+    fleet = fleet.select(board_order(fleet))
     wanted = set(car or fleet.ids)
     for name in car or ():
         if name not in fleet.ids:

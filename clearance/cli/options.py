@@ -125,7 +125,9 @@ class CarFigures:
 def shared(command: Callable[..., Any]) -> Callable[..., Any]:
     """Unfold a command's groups of options, so that the parser sees each option by itself."""
     hints = get_type_hints(command, include_extras=True)
-    groups = {name: hint for name, hint in hints.items() if dataclasses.is_dataclass(hint)}
+    groups: dict[str, Any] = {
+        name: hint for name, hint in hints.items() if dataclasses.is_dataclass(hint)
+    }
     parameters = []
     for name, parameter in inspect.signature(command).parameters.items():
         if name not in groups:

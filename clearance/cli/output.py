@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["emit", "say"]
 
 Row = dict[str, Any]
-_FILE_WIDTH = 80
+_PAPER_WIDTH = 80
 
 
 def emit(
@@ -36,7 +36,7 @@ def emit(
     """
     form = "json" if output.json else output.format
     forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
-    if form == "text" and output.output is None:
+    if form == "text" and output.output is None and sys.stdout.isatty():
         return _print(text())
     if form == "text":
         written = _as_text(text())
@@ -74,7 +74,7 @@ def _as_text(lines: "Sequence[RenderableType]") -> str:
 
     file = io.StringIO()
     console = Console(
-        file=file, width=_FILE_WIDTH, highlight=False, markup=False, emoji=False, no_color=True
+        file=file, width=_PAPER_WIDTH, highlight=False, markup=False, emoji=False, no_color=True
     )
     for line in lines:
         console.print(line)

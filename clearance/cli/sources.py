@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from catalog.errors import DataError, UsageError
-from clearance.cli.options import CarFigures, CatalogPlace, Source
+from clearance.cli.options import CarFigures, CatalogPlace, Source, Units
 from clearance.cli.output import say
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def _table_from_files(source: Source, ids: Sequence[str]) -> "CarTable":
     return table.take([rows[name] for name in ids])
 
 
-def door_car(figures: CarFigures, units: str | None) -> "Car | None":
+def door_car(figures: CarFigures, units: Units | None) -> "Car | None":
     """The car whose figures were typed; None: none were.
 
     Raises
@@ -154,7 +154,7 @@ def door_car(figures: CarFigures, units: str | None) -> "Car | None":
         refuse(error, "the car at the door")
 
 
-def car_fields(figures: CarFigures, units: str | None) -> "dict[str, object]":
+def car_fields(figures: CarFigures, units: Units | None) -> dict[str, Any]:
     """The fields of `Car` that were typed; the lengths of a full-size drawing at model size.
 
     Raises
@@ -165,7 +165,7 @@ def car_fields(figures: CarFigures, units: str | None) -> "dict[str, object]":
     from catalog.lengths import parse_length
     from catalog.scales import parse_scale
 
-    fields: dict[str, object] = {}
+    fields: dict[str, Any] = {}
     scale = None
     if figures.scale is not None:
         fields["scale"] = scale = parse_scale(figures.scale)
@@ -178,7 +178,7 @@ def car_fields(figures: CarFigures, units: str | None) -> "dict[str, object]":
         if text is None or name in ("scale", "dimensions"):
             continue
         try:
-            length = parse_length(text, units)  # type: ignore[arg-type]
+            length = parse_length(text, units)
         except DataError as error:
             raise UsageError(f"--{name.replace('_', '-')}: {error}") from None
         if full_size and scale and name != "gauge":

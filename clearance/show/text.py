@@ -72,7 +72,9 @@ def _telling(findings: Sequence[Finding]) -> Iterable[str]:
     """The governing finding; where the car does not simply pass, the others that do not either."""
     for number, finding in enumerate(finding for finding in findings if finding.lowers):
         if number == 0 or finding.code != PASSES:
-            yield " ".join(filter(None, (sentence(finding), mend(finding))))
+            yield sentence(finding)
+            if advice := mend(finding):
+                yield advice
 
 
 def _count(codes: Sequence[int]) -> str:
@@ -170,43 +172,52 @@ def _barred_lines(
 
 
 def telltales_text(found: Sequence[Telltale], brackets_per_turn: int) -> list[RenderableType]:
-    """Where each tell-tale hangs, and what it does."""
+    """Where the tell-tales of each track hang, and what they do."""
+    if not found:
+        return [Text("No tier hangs over another, and nothing else does: no tell-tale is needed.")]
     lines: list[RenderableType] = []
-    for telltale in found:
-        place = telltale.lowest.located(brackets_per_turn)
+    for track in dict.fromkeys(telltale.track for telltale in found):
+        ends = [telltale for telltale in found if telltale.track == track]
+        one = ends[0]  # what both ends of a track share
+        place = one.lowest.located(brackets_per_turn)
         lines.append(
             Text.assemble(
-                (f"{plain(telltale.track)} track, {telltale.at}", "bold"),
+                (f"{plain(track)} track", "bold"),
                 ": cords end ",
-                (show_length(telltale.set_at_mm, "down"), "bold"),
+                (show_length(one.set_at_mm, "down"), "bold"),
                 " over the railhead",
             )
         )
-        way = "up" if telltale.at == "foot" else "down"
-        longer = telltale.stopping_mm > telltale.practice.before_mm
-        source = "the stopping distance" if longer else "full-size practice at this scale"
         details = [
-            f"Hang it {show_length(telltale.before_mm, 'up')} before the first obstacle {way}hill, "
-            f"at station {telltale.station:.1f}: {source}. Stopping takes "
-            f"{show_length(telltale.stopping_mm, 'up')}, practice "
-            f"{show_length(telltale.practice.before_mm, 'up')}.",
-            f"Width {show_length(telltale.width_mm, 'up')}, cords "
-            f"{show_mm(telltale.practice.cords_apart_mm)} apart.",
-            f"Lowest beyond it: {show_length(telltale.headroom_mm, 'down')} under the "
-            f"{plain(place['obstacle'])} at bracket {place['station']:g}, turn {place['turn']}, "
-            f"{place['angle_deg']:g}°.",
-            f"Set by {plain(telltale.governing) or 'a long reference car: the fleet is small'}.",
-            _effect("Stops", telltale.stops),
-            _effect("Lets through", telltale.lets_through, most=12),
-            _effect("Stops needlessly", telltale.false_alarms),
-            _effect("Misses", telltale.missed),
+            f"Set by {plain(one.governing) or 'a long reference car, as the fleet is small'}. "
+            f"Lowest beyond it: {show_length(one.headroom_mm, 'down')} under the "
+            f"{plain(place['obstacle'])} at bracket {place['station']:g} (turn {place['turn']}, "
+            f"{place['angle_deg']:g}°).",
+            f"Cords over {show_length(one.width_mm, 'up')}, "
+            f"{show_mm(one.practice.cords_apart_mm)} apart.",
+            *map(_hanging, ends),
+            _effect("Stops", one.stops),
+            _effect("Stops needlessly", one.false_alarms),
+            _effect("Lets through", one.lets_through, most=12),
+            _effect("Misses", one.missed),
         ]
-        if telltale.not_measured:
-            details.append(_effect("Not measured overhead", telltale.not_measured))
-        if telltale.reason:
-            details.append(f"{telltale.reason[0].upper()}{telltale.reason[1:]}.")
+        if one.not_measured:
+            details.append(_effect("Not measured overhead", one.not_measured))
+        if one.reason:
+            details.append(f"{one.reason[0].upper()}{one.reason[1:]}.")
         lines += [*(_indented(text, 2) for text in details), Text()]
     return [*lines, Text(f"Caution: {cautions.TELLTALE}")]
+
+
+def _hanging(telltale: Telltale) -> str:
+    way = "up" if telltale.at == "foot" else "down"
+    stopping = show_length(telltale.stopping_mm, "up")
+    practice = show_length(telltale.practice.before_mm, "up")
+    return (
+        f"At the {telltale.at}: {show_length(telltale.before_mm, 'up')} before the first obstacle "
+        f"{way}hill, at station {telltale.station:.1f} (a train stops in {stopping}; full-size "
+        f"practice at this scale is {practice})."
+    )
 
 
 def _effect(what: str, ids: list[str], most: int | None = None) -> str:

@@ -61,41 +61,14 @@ def listed(ids: list[str], most: int | None = None) -> str:
 
 
 def place_words(finding: Finding) -> str:
-    """Where a finding is: "under the beam at bracket 17, turn 2, 150°"."""
+    """Where a finding is: "Under the beam at bracket 17 (turn 2, 150°)"."""
     place = finding.location
     if place is None:
         return ""
-    preposition = "under" if finding.check == "overhead" else "beside"
-    what = f"{preposition} the {plain(place['obstacle'])}"
-    where = f"bracket {place['station']:g}, turn {place['turn']}, {place['angle_deg']:g}°"
-    if place["everywhere"]:
-        return f"{what} at every bracket, from {where}"
-    return f"{what} at {where}"
-
-
-def sentence(finding: Finding) -> str:
-    """One finding with its numbers, as a person would say it."""
-    name = CHECKS.get(finding.check, finding.check)
-    if finding.gap_mm is None or finding.required_mm is None or finding.available_mm is None:
-        return f"{name}: not measured; {finding.reason}."
-    if finding.check == "gauge":
-        return f"{name}: it is not of this helix's gauge."
-    if finding.check == "radius":
-        return (
-            f"{name}: it needs {show_length(finding.required_mm, 'up')}, the track has "
-            f"{show_length(finding.available_mm, 'down')}."
-        )
-    allowance = finding.allowance_mm or 0.0
-    figures = (
-        f"needs {show_length(finding.required_mm, 'up')} of "
-        f"{show_length(finding.available_mm, 'down')}"
-    )
-    if finding.gap_mm > 0:
-        left = f"leaves {show_length(finding.gap_mm, 'down')}, wants {show_length(allowance, 'up')}"
-    else:
-        left = f"fouls by {show_length(-finding.gap_mm, 'up')}"
-    text = f"{name}, {place_words(finding)}: {figures}; {left}{_way(finding)}."
-    return f"{text} Not measured: {finding.reason}." if finding.reason else text
+    preposition = "Under" if finding.check == "overhead" else "Beside"
+    where = f"bracket {place['station']:g} (turn {place['turn']}, {place['angle_deg']:g}°)"
+    at = f"at every bracket, first at {where}" if place["everywhere"] else f"at {where}"
+    return f"{preposition} the {plain(place['obstacle'])} {at}{_way(finding)}."
 
 
 def _way(finding: Finding) -> str:
@@ -103,21 +76,44 @@ def _way(finding: Finding) -> str:
     other = finding.other_way_gap_mm
     if other is None or finding.gap_mm is None or abs(other - finding.gap_mm) < 0.05:
         return ""
-    return f" ({finding.facing}; turned round {show_length(other, 'down')})"
+    turned = f"{show_length(other, 'down')} left" if other > 0 else "it fouls as well"
+    return f", {finding.facing}; turned round {turned}"
+
+
+def sentence(finding: Finding) -> str:
+    """One finding with its numbers and its place, as a person would say it."""
+    name = CHECKS.get(finding.check, finding.check)
+    if finding.gap_mm is None or finding.required_mm is None or finding.available_mm is None:
+        return f"{name}: not measured; {finding.reason}."
+    if finding.check == "gauge":
+        return f"{name}: it is not of this helix's gauge."
+    has = (
+        f"{name}: needs {show_length(finding.required_mm, 'up')}, "
+        f"has {show_length(finding.available_mm, 'down')}"
+    )
+    if finding.check == "radius":
+        return f"{has}."
+    if finding.gap_mm > 0:
+        left = f"{show_length(finding.gap_mm, 'down')} left"
+    else:
+        left = f"fouls by {show_length(-finding.gap_mm, 'up')}"
+    wanted = show_length(finding.allowance_mm or 0.0, "up")
+    text = f"{has}: {left}, {wanted} wanted. {place_words(finding)}"
+    return f"{text} Not measured: {finding.reason}." if finding.reason else text
 
 
 def mend(finding: Finding) -> str:
-    """What is missing, and what would mend it; "": nothing is missing, or nothing can."""
+    """What would mend a finding, with the missing millimetres; "": nothing is missing."""
     spare = finding.spare_mm
     if spare is None or spare >= 0:
         return ""
     short = show_length(-spare, "up")
     if finding.check == "overhead":
-        return f"Short of {short}: take that off its top, or raise the tier above by as much."
+        return f"To mend: {short} off its top, or the tier above raised by as much."
     if finding.check in ("inner_side", "outer_side"):
-        return f"Short of {short}: take that off its side, or move what stands there as far away."
+        return f"To mend: {short} off its side, or what stands there moved away by as much."
     if finding.check == "radius":
-        return f"Short of {short} of radius: it stays below."
+        return f"Nothing mends it here: the radius is {short} too small."
     return ""
 
 
@@ -133,8 +129,8 @@ def restrictions(row: RosterRow, full_size: bool) -> list[str]:
     else:
         words += [f"{way} only on the {plain(track)} track" for track, way in ways.items()]
     for track, others in row.not_past.items():
-        where = f" on the {plain(track)} track" if len(runs_on) > 1 else ""
-        words.append(f"not past {listed(others, _MOST_NAMED)}{where}")
+        where = f"on the {plain(track)} track " if len(runs_on) > 1 else ""
+        words.append(f"{where}not past {listed(others, _MOST_NAMED)}")
     if full_size:
         words.append(FULL_SIZE)
     return words
