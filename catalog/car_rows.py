@@ -198,18 +198,19 @@ def _insert_blocks(connection: Connection, table: CarTable, numbers: NDArray[np.
 
 def _insert(connection: Connection, into: Table, columns: dict[str, Sequence[Any]]) -> None:
     """Insert rows given as columns; the driver gets plain tuples."""
-    rows = list(zip(*columns.values(), strict=True))
-    if not rows:
-        return
     quote = connection.dialect.identifier_preparer.quote
     names = ", ".join(quote(name) for name in columns)
     marks = ", ".join([_PLACEHOLDERS[connection.dialect.paramstyle]] * len(columns))
-    connection.exec_driver_sql(f"INSERT INTO {into.name} ({names}) VALUES ({marks})", rows)
+    rows: Any = zip(*columns.values(), strict=True)  # drivers take any iterable
+    cursor = connection.connection.cursor()
+    cursor.executemany(f"INSERT INTO {into.name} ({names}) VALUES ({marks})", rows)
+    cursor.close()
 
 
 def _cells(values: Floats) -> list[float | None]:
     """Figures as the database keeps them: a blank is NULL."""
+    blank = np.isnan(values)
+    if blank.all():
+        return [None] * len(values)
     cells: list[float | None] = values.tolist()
-    if np.isnan(values).any():
-        return [cell if cell == cell else None for cell in cells]
-    return cells
+    return [cell if cell == cell else None for cell in cells] if blank.any() else cells

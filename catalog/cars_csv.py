@@ -4,21 +4,19 @@ A whole column is converted and checked at once. Only a row that fails that chec
 `Car`, which says in words what is impossible about it.
 """
 
-from dataclasses import replace
 from pathlib import Path
-from typing import get_args
 
 import numpy as np
 from pydantic import ValidationError
 
 from catalog.blocks_csv import BlockRows, read_blocks
-from catalog.car import Car, Dimensions
-from catalog.columns import BLOCK_FIGURES, FIGURES, TEXTS, CarTable, multiplied_back, round_mm
+from catalog.car import Car
+from catalog.columns import BLOCK_FIGURES, DIVIDED, FIGURES, TEXTS, CarTable, multiplied_back
 from catalog.errors import DataError
 from catalog.lengths import Unit
 from catalog.record import complaint_of
 from catalog.scales import parse_scale, show_scale
-from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet
+from catalog.sheet import Sheet, read_sheets, write_lengths, write_sheet
 from catalog.soundness import sound
 from catalog.words import quoted
 
@@ -52,9 +50,6 @@ COLUMNS = (
 """In the order in which they are written."""
 
 LENGTHS = tuple(name.removesuffix("_mm") for name in FIGURES if name.endswith("_mm"))
-DIVIDED = frozenset(f"{name}_mm" for name in LENGTHS) - {"gauge_mm"}
-"""The lengths that a full-size row gives in full size."""
-
 REQUIRED = ("id", "height", "width", "length")
 
 
@@ -82,10 +77,28 @@ def read_cars(cars: Path, blocks: Path | None = None, *, units: Unit | None = No
         One line with file, row, column, value, and what would be right.
     """
     others = [name for name in COLUMNS if name not in LENGTHS]
-    sheet = read_sheet(cars, lengths=LENGTHS, others=others, required=REQUIRED, units=units)
+    rows: list[int] = []
+    tables: list[CarTable] = []
+    row_of: dict[str, int] = {}
+    for sheet in read_sheets(cars, lengths=LENGTHS, others=others, required=REQUIRED, units=units):
+        tables.append(_table(sheet, row_of))
+        rows += sheet.rows
+    table = CarTable.joined(tables)
+    if blocks is None:
+        return table
+    table, block_rows = read_blocks(blocks, table, units=units)
+    for index in np.flatnonzero(~sound(table)).tolist():
+        _ask_about_blocks(table, index, f"{cars}, row {rows[index]}", block_rows)
+    return table
+
+
+def _table(sheet: Sheet, row_of: dict[str, int]) -> CarTable:
+    """The cars of some rows, every one possible; ``row_of`` knows the ids of the rows before."""
     text = {name: sheet.texts(name) for name in TEXTS}
-    text["dimensions"] = [cell.lower() or "model" for cell in text["dimensions"]]
-    text["weight"] = [sheet.with_point(cell) for cell in text["weight"]]
+    meant = {cell: cell.lower() or "model" for cell in set(text["dimensions"])}
+    text["dimensions"] = [meant[cell] for cell in text["dimensions"]]
+    if sheet.decimal_comma:
+        text["weight"] = [sheet.with_point(cell) for cell in text["weight"]]
     figures = {"scale": sheet.numbers("scale", parse_scale)}
     figures |= {f"{name}_mm": sheet.lengths(name) for name in LENGTHS}
     figures["truck_wheelbase_mm"] = np.nan_to_num(figures["truck_wheelbase_mm"])
@@ -96,26 +109,16 @@ def read_cars(cars: Path, blocks: Path | None = None, *, units: Unit | None = No
         block_name=[],
         block_figures={name: np.empty(0) for name in BLOCK_FIGURES},
     )
-    _complain_about_cells(sheet, written)
+    _complain_about_blanks(sheet, written)
+    _complain_about_ids(sheet, text["id"], row_of)
     sheet.refuse_first()
-
-    table = replace(
-        written,
-        figures={
-            name: round_mm(values / written.divisor) if name in DIVIDED else values
-            for name, values in figures.items()
-        },
-    )
-    block_rows = None
-    if blocks is not None:
-        table, block_rows = read_blocks(blocks, table, units=units)
+    table = written.divided()
     for index in np.flatnonzero(~sound(table)).tolist():
-        _ask_the_record(table, index, sheet, block_rows)
+        _ask_the_record(table, index, sheet)
     return table
 
 
-def _complain_about_cells(sheet: Sheet, written: CarTable) -> None:
-    """What can be wrong with a cell by itself, and is not for `Car` to say."""
+def _complain_about_blanks(sheet: Sheet, written: CarTable) -> None:
     sheet.require("id", "is blank; it is what is painted on the car")
     for name in ("height", "width", "length"):
         sheet.require(name, f"is blank; every car needs its {name}")
@@ -124,20 +127,6 @@ def _complain_about_cells(sheet: Sheet, written: CarTable) -> None:
         "is blank; it is needed: between truck centres, or first to last flanged axle "
         "(frames.csv is not read yet)",
     )
-    first: dict[str, int] = {}
-    for index, car in enumerate(written.text["id"]):
-        if first.setdefault(car, index) != index and car:
-            sheet.complain(
-                index,
-                "id",
-                f"{quoted(car)} stands in row {sheet.rows[first[car]]} too; ids are unique",
-            )
-            break
-    for index, dimensions in enumerate(written.text["dimensions"]):
-        if dimensions not in get_args(Dimensions):
-            words = f"{quoted(sheet.cells('dimensions')[index])} must be model or full-size"
-            sheet.complain(index, "dimensions", words)
-            break
     for index in np.flatnonzero(written.full_size).tolist():
         if not sheet.cells("scale")[index]:
             words = "is blank; full-size figures need the scale of the model, like 1:22.5"
@@ -145,29 +134,59 @@ def _complain_about_cells(sheet: Sheet, written: CarTable) -> None:
             break
 
 
-def _ask_the_record(
-    table: CarTable, index: int, sheet: Sheet, block_rows: BlockRows | None
-) -> None:
-    """Let `Car` say what is impossible about one car, and add where it stands in the files."""
+def _complain_about_ids(sheet: Sheet, ids: list[str], row_of: dict[str, int]) -> None:
+    fresh = dict(zip(ids, sheet.rows, strict=True))
+    if len(fresh) == len(ids) and row_of.keys().isdisjoint(fresh.keys()):
+        row_of.update(fresh)
+        return
+    for index, car in enumerate(ids):
+        first = row_of.setdefault(car, sheet.rows[index])
+        if car and first != sheet.rows[index]:
+            words = f"{quoted(car)} stands in row {first} too; ids are unique"
+            sheet.complain(index, "id", words)
+            return
+
+
+def _ask_the_record(table: CarTable, index: int, sheet: Sheet) -> None:
+    """Let `Car` say what is impossible about one car, and add where it stands in the file."""
+    complaint = _complaint(table, index)
+    if complaint is None:
+        return
+    field, words = complaint
+    column = str(field[-1]).removesuffix("_mm") if field else ""
+    if column in sheet.columns:
+        cell = quoted(sheet.cells(column)[index])
+        raise DataError(f"{sheet.place(index, column)}: {cell} {words}")
+    raise DataError(f"{sheet.place(index)}, car {quoted(table.text['id'][index])}: {words}")
+
+
+def _ask_about_blocks(table: CarTable, index: int, car_place: str, rows: BlockRows) -> None:
+    """The same for a car that was possible until it got its blocks."""
+    complaint = _complaint(table, index)
+    if complaint is None:
+        return
+    field, words = complaint
+    if len(field) < 2:
+        raise DataError(f"{car_place}, car {quoted(table.text['id'][index])}: {words}")
+    block = int(np.searchsorted(table.block_car, index)) + int(field[1])
+    row = int(rows.order[block])
+    column = str(field[-1]).removesuffix("_mm")
+    if column in rows.sheet.columns:
+        cell = quoted(rows.sheet.cells(column)[row])
+        raise DataError(f"{rows.sheet.place(row, column)}: {cell} {words}")
+    raise DataError(f"{rows.sheet.place(row)}: {words}")
+
+
+def _complaint(table: CarTable, index: int) -> tuple[tuple[str | int, ...], str] | None:
+    """The field and the words with which `Car` refuses a row; None: it takes it."""
     try:
         Car(**next(table.take([index]).fields()))
     except ValidationError as error:
         field, words = complaint_of(error)
-    else:
-        return
-    car = table.text["id"][index]
-    if table.full_size[index]:
-        words += f" (full size divided by {table.figures['scale'][index]:g})"
-    if len(field) >= 2 and field[0] == "blocks" and block_rows is not None:
-        block = int(np.searchsorted(table.block_car, index)) + int(field[1])
-        at = block_rows.sheet
-        row = int(block_rows.order[block])
-    else:
-        at, row = sheet, index
-    column = str(field[-1]).removesuffix("_mm") if field else ""
-    if column in at.columns:
-        raise DataError(f"{at.place(row, column)}: {quoted(at.cells(column)[row])} {words}")
-    raise DataError(f"{at.place(row)}, car {quoted(car)}: {words}")
+        if table.full_size[index]:
+            words += f" (full size divided by {table.figures['scale'][index]:g})"
+        return field, words
+    return None
 
 
 def write_cars_csv(cars: CarTable) -> str:
@@ -185,6 +204,7 @@ def write_cars_csv(cars: CarTable) -> str:
         CSV text, to be written with ``newline=""``.
     """
     columns: dict[str, list[str]] = {}
+    divisor = cars.divisor
     for name in COLUMNS:
         if name in cars.text:
             columns[name] = cars.text[name]
@@ -194,8 +214,9 @@ def write_cars_csv(cars: CarTable) -> str:
                 for scale in cars.figures["scale"].tolist()
             ]
         else:
-            values = cars.figures[f"{name}_mm"]
+            field = f"{name}_mm"
+            values = cars.figures[field]
             columns[name] = write_lengths(
-                multiplied_back(values, cars.divisor) if f"{name}_mm" in DIVIDED else values
+                multiplied_back(values, divisor) if field in DIVIDED else values
             )
     return write_sheet(columns)

@@ -5,8 +5,9 @@ arrays, nan where a figure is blank, and the blocks of all cars end to end.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import chain
 from typing import Any, Self
 
 import numpy as np
@@ -17,7 +18,17 @@ from catalog.car import Car
 from catalog.record import refuse
 from catalog.words import quoted
 
-__all__ = ["BLOCK_FIGURES", "FIGURES", "TEXTS", "CarTable", "Floats", "day_of", "round_mm"]
+__all__ = [
+    "BLOCK_FIGURES",
+    "DIVIDED",
+    "FIGURES",
+    "TEXTS",
+    "CarTable",
+    "Floats",
+    "day_of",
+    "multiplied_back",
+    "round_mm",
+]
 
 Floats = NDArray[np.float64]
 
@@ -55,6 +66,9 @@ FIGURES = (
 
 BLOCK_FIGURES = ("from_mm", "to_mm", "left_mm", "right_mm", "bottom_mm", "top_mm")
 """The fields of `Block` that are numbers. [mm]"""
+
+DIVIDED = frozenset(FIGURES) - {"scale", "gauge_mm"}
+"""The lengths that a full-size row gives in full size; a gauge is always the model's."""
 
 NEAR_HALF = 1e-3  # of 1e-6 mm: wide beside the error of multiplying 100 m by a million
 
@@ -108,12 +122,32 @@ class CarTable:
     @property
     def full_size(self) -> NDArray[np.bool_]:
         """Which cars' figures come from a full-size drawing: (n,)."""
-        return np.array([text == "full-size" for text in self.text["dimensions"]], dtype=bool)
+        cells = self.text["dimensions"]
+        if "full-size" not in cells:
+            return np.zeros(len(cells), dtype=bool)
+        return np.array([text == "full-size" for text in cells], dtype=bool)
 
     @property
     def divisor(self) -> Floats:
         """What a file's lengths are divided by: the scale of a full-size row, 1 elsewhere: (n,)."""
         return np.where(self.full_size, self.figures["scale"], 1.0)
+
+    def divided(self) -> Self:
+        """Turn a table as it stands in a file into the model's own lengths.
+
+        Those of full-size rows are divided by the scale, but for the gauge: the model stands on
+        model track. Blocks are left as they are.
+        """
+        if not self.full_size.any():
+            return self
+        divisor = self.divisor
+        return replace(
+            self,
+            figures={
+                name: round_mm(values / divisor) if name in DIVIDED else values
+                for name, values in self.figures.items()
+            },
+        )
 
     @classmethod
     def from_cars(cls, cars: Iterable[Car]) -> Self:
@@ -158,6 +192,31 @@ class CarTable:
             except ValidationError as error:
                 refuse(error, f"car {quoted(fields['id'])}")
         return made
+
+    @classmethod
+    def joined(cls, tables: Sequence["CarTable"]) -> Self:
+        """Put tables one below the other.
+
+        Parameters
+        ----------
+        tables
+            At least one.
+        """
+        starts = np.cumsum([0, *(len(table) for table in tables[:-1])])
+        return cls(
+            text={name: _chained(table.text[name] for table in tables) for name in TEXTS},
+            figures={
+                name: np.concatenate([table.figures[name] for table in tables]) for name in FIGURES
+            },
+            block_car=np.concatenate(
+                [table.block_car + start for table, start in zip(tables, starts, strict=True)]
+            ),
+            block_name=_chained(table.block_name for table in tables),
+            block_figures={
+                name: np.concatenate([table.block_figures[name] for table in tables])
+                for name in BLOCK_FIGURES
+            },
+        )
 
     def fields(self) -> Iterator[dict[str, Any]]:
         """Give for each car what `Car` is made from, blank figures left out, nothing checked."""
@@ -307,6 +366,10 @@ def multiplied_back(values: Floats, divisor: Floats) -> Floats:
 
 def _floats(values: Iterable[float | None]) -> Floats:
     return np.array(list(values), dtype=np.float64)  # None becomes nan
+
+
+def _chained(lists: Iterable[list[str]]) -> list[str]:
+    return list(chain.from_iterable(lists))
 
 
 def _equal(one: Floats, other: Floats) -> NDArray[np.bool_]:

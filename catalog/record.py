@@ -87,7 +87,7 @@ NotNegativeMm = Annotated[float, BeforeValidator(_number), AfterValidator(_not_n
 
 def is_writable(value: str) -> bool:
     """Whether a text can be stored and exported: no NUL, no half of a character."""
-    return "\0" not in value and not _HALF_CHARACTER.search(value)
+    return "\0" not in value and (value.isascii() or not _HALF_CHARACTER.search(value))
 
 
 def _clean_text(value: str) -> str:

@@ -8,9 +8,11 @@ import csv
 import io
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain, islice
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -26,7 +28,9 @@ __all__ = ["Column", "Sheet", "guard_cell", "read_sheet", "write_lengths", "writ
 # guard; a text that has the apostrophes already gets one more, so that reading takes off just one.
 _WOULD_RUN = re.compile(r"'*[=+\-@\t\r]")
 
-_PLAIN_NUMBER = frozenset("0123456789.+-eE")
+BATCH = 500  # rows
+
+_PLAIN_NUMBERS = re.compile(r"[0-9.+\-eE]*")
 _DECIMAL_COMMA = re.compile(r"[^,.]*\d,\d[^,.]*")
 
 
@@ -80,10 +84,10 @@ class Sheet:
 
     def texts(self, name: str) -> list[str]:
         """The cells of a text column, the formula guard taken off."""
-        return [
-            text[1:] if text[:1] == "'" and _WOULD_RUN.match(text) else text
-            for text in self.cells(name)
-        ]
+        cells = self.cells(name)
+        if "'" not in "".join(cells):
+            return cells
+        return [text[1:] if text[:1] == "'" and _WOULD_RUN.match(text) else text for text in cells]
 
     def lengths(self, name: str) -> Floats:
         """A column of lengths, nan where blank or complained about: (n,). [mm]"""
@@ -129,10 +133,13 @@ class Sheet:
 
 def _plain_lengths(column: Column) -> Floats | None:
     """Millimetres as bare decimals all down a column, at once; None: read it cell by cell."""
-    if column.unit != "mm" or not set("".join(column.cells)) <= _PLAIN_NUMBER:
+    if column.unit != "mm" or not _PLAIN_NUMBERS.fullmatch("".join(column.cells)):
         return None
     try:
-        values = np.array([float(text) if text else math.nan for text in column.cells])
+        if "" in column.cells:
+            values = np.array([float(text) if text else math.nan for text in column.cells])
+        else:
+            values = np.fromiter(map(float, column.cells), np.float64, len(column.cells))
     except ValueError:
         return None
     return None if (np.abs(values) > LONGEST_MM).any() else round_mm(values)
@@ -157,15 +164,15 @@ def _is_length_in_mm(text: str) -> bool:
     return True
 
 
-def read_sheet(
+def read_sheets(
     path: Path,
     *,
     lengths: Sequence[str],
     others: Sequence[str],
     required: Sequence[str],
     units: Unit | None = None,
-) -> Sheet:
-    """Read a CSV file, comma or semicolon, into known columns.
+) -> Iterator[Sheet]:
+    """Read a CSV file, comma or semicolon, into known columns, some thousand rows at a time.
 
     Parameters
     ----------
@@ -177,6 +184,11 @@ def read_sheet(
         The columns without which nothing can be read.
     units
         What a bare number counts in a column whose name does not say it.
+
+    Yields
+    ------
+    Sheet
+        Rows in the order of the file; one sheet of no rows where there is only a header.
 
     Raises
     ------
@@ -190,12 +202,11 @@ def read_sheet(
             f"{file}: is empty; its first row names the columns, like {', '.join(required)}"
         )
     delimiter = _delimiter(text)
-    header, *body = _records(file, text, delimiter)
-    rows: Sequence[int] = range(2, len(body) + 2)
-    if not all(map(any, body)):  # empty lines, which a spreadsheet counts too
-        rows = [row for row, cells in zip(rows, body, strict=True) if any(cells)]
-        body = [cells for cells in body if any(cells)]
-    header = [name.strip() for name in header]
+    batches = _batches(
+        file, csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    )
+    batch = next(batches)
+    header = [name.strip() for name in batch.pop(0)]
     while header and not header[-1]:  # spreadsheets leave empty columns at the end
         header.pop()
     names = _names(file, header, lengths, others)
@@ -204,32 +215,62 @@ def read_sheet(
             raise DataError(
                 f"{file}, row 1: has no column {name!r}; needed are {', '.join(required)}"
             )
-    body = _squared(file, rows, body, len(header))
-    cells = [list(map(str.strip, column)) for column in zip(*body, strict=True)]
-    columns = {
-        name: Column(header[at], unit or units, cells[at] if cells else [])
-        for at, (name, unit) in enumerate(names)
-    }
-    return Sheet(file, rows, columns, decimal_comma=delimiter == ";")
+    first_row = 2
+    for body in chain([batch], batches):
+        rows: Sequence[int] = range(first_row, first_row + len(body))
+        first_row += len(body)
+        if not all(map(any, body)):  # empty lines, which a spreadsheet counts too
+            rows = [row for row, cells in zip(rows, body, strict=True) if any(cells)]
+            body = [cells for cells in body if any(cells)]
+        squared = _squared(file, rows, body, len(header))
+        cells = [list(map(str.strip, column)) for column in zip(*squared, strict=True)]
+        columns = {
+            name: Column(header[at], unit or units, cells[at] if cells else [])
+            for at, (name, unit) in enumerate(names)
+        }
+        yield Sheet(file, rows, columns, decimal_comma=delimiter == ";")
+
+
+def read_sheet(path: Path, **columns: Any) -> Sheet:
+    """Read a whole file as one sheet; parameters and errors are those of `read_sheets`."""
+    sheets = list(read_sheets(path, **columns))
+    first = sheets[0]
+    return Sheet(
+        first.file,
+        list(chain.from_iterable(sheet.rows for sheet in sheets)),
+        {
+            name: replace(
+                column,
+                cells=list(chain.from_iterable(sheet.columns[name].cells for sheet in sheets)),
+            )
+            for name, column in first.columns.items()
+        },
+        first.decimal_comma,
+    )
 
 
 def _delimiter(text: str) -> str:
     """Comma or semicolon: whichever splits the first row into more."""
-    first = text.lstrip("\r\n").splitlines()[0]
+    first = text.lstrip().split("\n", 1)[0]
     return ";" if first.count(";") > first.count(",") else ","
 
 
-def _records(file: str, text: str, delimiter: str) -> list[list[str]]:
-    records: list[list[str]] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        records.extend(reader)  # what was read before an error stays, and tells the row
-    except csv.Error as error:
-        raise DataError(
-            f"{file}, row {len(records) + 1}: {_CSV_TROUBLE.get(str(error), error)}; "
-            f'a cell that holds a quotation mark or a separator is written "like ""this"""'
-        ) from None
-    return records
+def _batches(file: str, reader: Iterator[list[str]]) -> Iterator[list[list[str]]]:
+    """The rows of a file in lists short enough to stay in the processor's cache."""
+    row = 1
+    while True:
+        batch: list[list[str]] = []
+        try:
+            batch.extend(islice(reader, BATCH))  # what was read before an error stays
+        except csv.Error as error:
+            raise DataError(
+                f"{file}, row {row + len(batch)}: {_CSV_TROUBLE.get(str(error), error)}; a cell "
+                f'that holds a quotation mark or a separator is written "like ""this"""'
+            ) from None
+        if not batch and row > 1:
+            return
+        yield batch
+        row += len(batch)
 
 
 _CSV_TROUBLE = {

@@ -27,6 +27,8 @@ Bools = NDArray[np.bool_]
 
 REQUIRED_SIZES = ("height_mm", "width_mm", "length_mm", "wheelbase_mm")
 OPTIONAL_SIZES = ("gauge_mm", "length_over_couplers_mm", "minimum_radius_mm")
+_DIMENSIONS = frozenset(get_args(Dimensions))
+
 OPTIONAL_NOT_NEGATIVE = (
     "truck_wheelbase_mm",
     "front_overhang_mm",
@@ -55,13 +57,20 @@ def sound(table: CarTable) -> Bools:
 
 
 def _texts(table: CarTable) -> Bools:
-    good = _each(table.text["id"], bool)
+    good = np.array(table.text["id"], dtype=bool)  # "" is false
     for cells in table.text.values():
-        good &= _each(cells, lambda text: text == text.strip() and is_writable(text))
-    good &= _each(table.text["dimensions"], lambda text: text in get_args(Dimensions))
+        good &= _clean(cells)
+    good &= _each(table.text["dimensions"], _DIMENSIONS.__contains__)
     good &= _each(table.text["weight"], lambda text: not text or bool(_WEIGHT.fullmatch(text)))
     good &= _each(table.text["measured_on"], lambda text: not isinstance(day_of(text), str))
     return good
+
+
+def _clean(cells: list[str]) -> Bools:
+    """Whether each text is as `Text` would leave it."""
+    if list(map(str.strip, cells)) == cells and is_writable("".join(cells)):
+        return np.ones(len(cells), dtype=bool)
+    return np.array([text == text.strip() and is_writable(text) for text in cells], dtype=bool)
 
 
 def _each(cells: list[str], rule: Callable[[str], bool]) -> Bools:
@@ -145,7 +154,7 @@ def _blocks(table: CarTable) -> Bools:
     boxes = _not_negative(first) & _size(last) & _not_negative(bottom) & _size(top)
     boxes &= (np.abs(left) <= LONGEST_MM) & (np.abs(right) <= LONGEST_MM)
     boxes &= (last > first) & (left + right > 0) & (top > bottom)
-    boxes &= [text == text.strip() and is_writable(text) for text in table.block_name]
+    boxes &= _clean(table.block_name)
 
     owners, starts = np.unique(table.block_car, return_index=True)
     height, width, length = (

@@ -7,9 +7,11 @@ Each method is one transaction: all of it is stored, or nothing. Nothing is ever
 a helix is retired, and every change keeps the version before it, who made it, and when.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from itertools import repeat
 from pathlib import Path
 from typing import Any, Literal
 
@@ -116,7 +118,7 @@ class Catalog:
         with self._changing() as connection:
             stored = read_rows(connection)
             row_of = {car: row for row, car in enumerate(stored.table.text["id"])}
-            rows = np.array([row_of.get(car, -1) for car in table.text["id"]], dtype=np.intp)
+            rows = np.array(list(map(row_of.get, table.text["id"], repeat(-1))), dtype=np.intp)
             known = np.flatnonzero(rows >= 0)
             if keep_blocks:
                 table = _with_blocks_of(stored.table.take(rows[known]), known, table)
@@ -411,11 +413,10 @@ def _refuse_unsound(table: CarTable) -> None:
 
 
 def _refuse_twice(table: CarTable) -> None:
-    seen: set[str] = set()
-    for car in table.text["id"]:
-        if car in seen:
-            raise DataError(f"car {quoted(car)} stands twice; ids are unique")
-        seen.add(car)
+    ids = table.text["id"]
+    if len(set(ids)) < len(ids):
+        twice = next(car for car, count in Counter(ids).items() if count > 1)
+        raise DataError(f"car {quoted(twice)} stands twice; ids are unique")
 
 
 def _refuse_taken(connection: Connection, id: str) -> None:
@@ -423,12 +424,10 @@ def _refuse_taken(connection: Connection, id: str) -> None:
     if row is None:
         return
     if row.retired:
-        raise DataError(
-            f"car {quoted(id)} is in the catalog, retired; 'clearance car restore {id}' brings it back"
-        )
-    raise DataError(
-        f"car {quoted(id)} is in the catalog already; 'clearance car edit {id}' changes it"
-    )
+        hint = f"retired; 'clearance car restore {id}' brings it back"
+    else:
+        hint = f"already; 'clearance car edit {id}' changes it"
+    raise DataError(f"car {quoted(id)} is in the catalog, {hint}")
 
 
 def _refuse_same_state(what: str, is_retired: bool, retired: bool) -> None:

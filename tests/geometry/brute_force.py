@@ -884,7 +884,8 @@ def _random_radius(rng: np.random.Generator, cars: tuple[BruteCar, ...]) -> floa
         length = float(np.ptp(car.corners[..., 0]))
         sharpest = max(sharpest, 1.3 * stand + 1.5 * width + 0.2 * length)
     widest = min(1e4, 12 * sharpest)
-    return float(math.exp(rng.uniform(math.log(sharpest), math.log(max(widest, sharpest)))))
+    # Sharp is where the throws are: the power leans that way.
+    return float(sharpest * (widest / sharpest) ** (rng.random() ** 1.5))
 
 
 def _random_car(rng: np.random.Generator, scale: float) -> BruteCar:

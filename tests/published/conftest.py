@@ -28,6 +28,7 @@ from clearance.judge.fleet import Fleet
 _PRINTED = Path(__file__).parents[1] / "data" / "published"
 
 _HARDLY_ANY_MM = 0.001
+_NOTHING_SAID = Posts()
 
 
 def _band_mm(
@@ -79,10 +80,13 @@ def _printed(name: str) -> list[dict[str, str]]:
 def _level_helix(
     gauge_mm: float,
     radii_mm: tuple[float, ...],
-    posts: Posts = Posts(),
+    posts: Posts = _NOTHING_SAID,
     obstacles: tuple[Obstacle, ...] = (),
+    cant_mm: float = 0.0,
 ) -> Helix:
-    tracks = tuple(Track(name=f"{radius:g}", radius_mm=radius) for radius in radii_mm)
+    tracks = tuple(
+        Track(name=f"{radius:g}", radius_mm=radius, cant_mm=cant_mm) for radius in radii_mm
+    )
     return Helix(
         name="level",
         gauge_mm=gauge_mm,
@@ -138,7 +142,7 @@ def printed() -> Callable[[str], list[dict[str, str]]]:
 
 @pytest.fixture(scope="session")
 def level_helix() -> Callable[..., Helix]:
-    """Half a turn of level track: (gauge, centreline radii, posts, obstacles)."""
+    """Half a turn of level track: (gauge, centreline radii, posts, obstacles, cant)."""
     return _level_helix
 
 

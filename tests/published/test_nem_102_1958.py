@@ -10,8 +10,8 @@ of the section from the pivot:
 - outer widening: q 6.75 m, p 0, n 6.20 m (overhang of the nose): A = 40.15
 - inner widening: q 18.0 m, p 3.0 m, n 9.0 m (mid-car): J = 41.63
 
-These are the parabola's n (q + n) / 2 - p^2 / 8 = 40.145 and n (q - n) / 2 + p^2 / 8 = 41.625, which
-the exact throw comes to on a very large radius: R times the throw, on 100 km. Both end in a 5 that
+These are the parabola's n (q + n) / 2 - p^2 / 8 = 40.145 and n (q - n) / 2 + p^2 / 8 = 41.625. The
+exact throw comes to them on a very large radius: R times the throw, on 100 km. Both end in a 5 that
 is rounded up, so half of the last digit is used up whole; what is beyond it is our radius.
 
 This is the one source that shows the term of the truck wheelbase: without it J would be 40.50.

@@ -50,9 +50,7 @@ def gaps_mm(printed, level_helix, fleet_of):
             Posts(inside_mm=half_mm, outside_mm=half_mm),
             (portal,),
         )
-        car = Car(
-            id=size, height_mm=height_mm, width_mm=width_mm, length_mm=1.0, wheelbase_mm=1.0
-        )
+        car = Car(id=size, height_mm=height_mm, width_mm=width_mm, length_mm=1.0, wheelbase_mm=1.0)
         found = check(helix, fleet_of(car)).findings(0, helix.tracks[0].name)
         return {finding.check: finding.gap_mm for finding in found}
 

@@ -6,8 +6,8 @@ Sources:
   https://www.kolejiste.moraviamodel.cz/modelarske-normy-nem/nem-301-obrys-vozidel.
 - MOROP, NEM 102, binding standard, edition 2017. Seen:
   https://de.scribd.com/document/475422651/nem102-d.
-- MOROP, NEM 103, binding standard, edition 2016, pages 1 and 2. Seen:
-  http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page40.html and .../page41.html.
+- MOROP, NEM 103, binding standard, edition 2016, pages 1 and 2. Seen: page40.html and page41.html
+  of http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/.
 
 Three standards of one body: a vehicle no wider than NEM 301 lets it be (B1), in the gauge of
 NEM 102 (BL1), widened on both sides by NEM 103 (E). Each printed number is a whole millimetre. The
