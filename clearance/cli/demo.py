@@ -2,6 +2,8 @@
 
 import os
 import shlex
+import shutil
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -64,16 +66,24 @@ def demo(
     _say("The other helix is indoors, in inches, with one track.")
     _run("roster", "--helix", _CELLAR)
     _say(
-        f"Now play with it. The catalog is {catalog}, apart from your own:\n"
+        f"Now play with it. Its catalog is apart from your own:\n"
+        f"{_activation()}"
         f"  export CLEARANCE_CATALOG={shlex.quote(str(catalog))}\n"
         f"  clearance car show 27\n"
         f'  clearance car edit 27 --height "8 in"\n'
         f'  clearance check 27 --helix "{_GARDEN}"\n'
         f'  clearance size --helix "{_GARDEN}" --write next.toml\n'
         f"  clearance check --helix next.toml\n"
-        f"For your own club: write files like those in {folder}{os.sep}, then "
+        f"For your own club: write files like those in {folder}{os.sep}, then use\n"
         f"'clearance helix add' and 'clearance car import'."
     )
+
+
+def _activation() -> str:
+    """What puts the program on the path, where it is not: it runs from an environment's folder."""
+    if shutil.which("clearance"):
+        return ""
+    return f"  source {shlex.quote(os.path.relpath(Path(sys.prefix, 'bin', 'activate')))}\n"
 
 
 def _write_files(folder: Path) -> int:

@@ -15,8 +15,10 @@ __all__ = ["Stance", "half_angle_rad", "stand"]
 
 Floats = NDArray[np.float64]
 
-# Newton doubles the digits a step; on a grade of 15 % the start is good to three of them.
-_NEWTON_STEPS = 2
+# Newton doubles the digits a step, so after a step as small as this the next would be rounding. Two
+# are enough for any real car; supports that span nearly the diameter take a few more.
+_SMALL_STEP = 1e-7
+_MOST_STEPS = 30
 
 
 @dataclass(frozen=True)
@@ -93,14 +95,17 @@ def half_angle_rad(
         return level
     # In units of the radius: sin(a)^2 + slope a^2 = half_sine^2, from the level answer downwards.
     angle: Floats = level / np.sqrt(1 + slope)
-    for _ in range(_NEWTON_STEPS):
+    for _ in range(_MOST_STEPS):
         sine = np.sin(angle)
         cosine = np.sqrt(1 - sine * sine)
         excess = sine * sine + slope * angle * angle - half_sine * half_sine
         with np.errstate(invalid="ignore", divide="ignore"):
             step = excess / (2 * (sine * cosine + slope * angle))
         # A chord of no length has no slope to follow; it is already at its answer, 0.
-        angle = np.where(angle > 0, angle - step, angle)
+        step = np.where(angle > 0, step, 0.0)
+        angle = np.minimum(angle - step, np.pi / 2)
+        if not (np.abs(step) > _SMALL_STEP).any():
+            break
     return angle
 
 

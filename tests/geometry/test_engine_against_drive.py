@@ -23,12 +23,11 @@ from clearance.judge.verdict import PASSES
 from tests.geometry.brute_force import (
     FACINGS,
     BruteCar,
-    BruteCase,
     block_side_radii_mm,
     meeting_gap_mm,
     overhead_gap_mm,
-    random_case,
 )
+from tests.geometry.random_helix import BruteCase, random_case
 
 OWED_MM = 0.05  # what the engine owes on every gap (docs/theory.md, "Accuracy")
 
