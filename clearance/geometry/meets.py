@@ -65,7 +65,6 @@ def meeting_gaps_mm(inner: MeetingSide, outer: MeetingSide) -> Floats:
         some = slice(first, first + rows)
         gaps[some] = _gaps(radius[some], bottom[some], top[some], outer.radius_mm, *ranked_outer)
     gaps[np.isnan(inner.radius_mm).any(axis=1), :] = np.nan
-    gaps[:, np.isnan(outer.radius_mm).any(axis=1)] = np.nan
     return gaps
 
 

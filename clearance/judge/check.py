@@ -18,13 +18,15 @@ from clearance.judge.allowance import (
     Margins,
     margins_of,
     overhead_budget,
+    play_at_mm,
     side_budget,
 )
 from clearance.judge.findings import CheckColumn, CheckResult, Place
-from clearance.judge.fleet import Fleet
+from clearance.judge.fleet import Fleet, Shape
 from clearance.judge.verdict import NOT_MEASURED, PASSES
 
 __all__ = [
+    "Edge",
     "Swept",
     "Underside",
     "check",
@@ -47,17 +49,34 @@ class Underside(NamedTuple):
     width_mm: float
 
 
-class Swept(NamedTuple):
-    """What each car asks of a track both ways round, shape (2, n); by width first overhead. [mm]
+class Edge(NamedTuple):
+    """One edge of the band that each car sweeps, both ways round, shape (2, n). [mm]
 
-    Blocks are gathered into cars; ``x_…`` say which part of the car makes the edge of the band.
+    ``x_mm`` is the part of the car that makes it, from the middle of the wheelbase forwards.
+    """
+
+    radius_mm: Floats
+    x_mm: Floats
+
+
+class Swept(NamedTuple):
+    """What each car asks of a track, blocks gathered into cars. nan: it cannot stand there. [mm]
+
+    Attributes
+    ----------
+    required_mm
+        Headroom for each width of obstacle, shape (widths, 2, n).
+    inner, outer
+        The edges of the band.
+    inner_with_play, outer_with_play
+        The same where lateral play is reckoned in: the place with the least to spare.
     """
 
     required_mm: Floats
-    least_radius_mm: Floats
-    x_least_mm: Floats
-    greatest_radius_mm: Floats
-    x_greatest_mm: Floats
+    inner: Edge
+    outer: Edge
+    inner_with_play: Edge
+    outer_with_play: Edge
 
 
 def screw_of(helix: Helix, track: Track) -> Screw:
@@ -71,25 +90,37 @@ def headroom_mm(helix: Helix) -> float:
 
 
 def passages(
-    helix: Helix, track: Track, fleet: Fleet, widths_mm: Sequence[float]
+    helix: Helix,
+    track: Track,
+    fleet: Fleet,
+    widths_mm: Sequence[float] = (),
+    shape: Shape | None = None,
 ) -> tuple[Passage, Passage]:
-    """Every block on a track, both ways round; what is the same turned round is worked out once."""
+    """Every block on a track, both ways round; what is the same turned round is worked out once.
+
+    Parameters
+    ----------
+    helix, track
+        Where.
+    fleet
+        The cars.
+    widths_mm
+        The widths of the undersides to ask for. [mm]
+    shape
+        The blocks; None: the fleet's own.
+    """
     screw = screw_of(helix, track)
+    whose, _, blocks = shape or fleet.shape
     wheelbase, truck = fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm")
-    # Seen in a mirror a clockwise helix climbs counterclockwise, and left is right.
-    blocks = fleet.blocks.mirrored() if helix.climbs == "clockwise" else fleet.blocks
-    uphill = pass_through(screw, wheelbase, truck, fleet.block_car, blocks, widths_mm)
-    differing = np.flatnonzero(fleet.lopsided[fleet.block_car])
+    if helix.climbs == "clockwise":
+        # Seen in a mirror a clockwise helix climbs counterclockwise, and left is right.
+        blocks = blocks.mirrored()
+    uphill = pass_through(screw, wheelbase, truck, whose, blocks, widths_mm)
+    differing = np.flatnonzero(fleet.lopsided[whose])
     if not len(differing):
         return uphill, uphill
-    turned = pass_through(
-        screw,
-        wheelbase,
-        truck,
-        fleet.block_car[differing],
-        blocks.take(differing).turned(),
-        widths_mm,
-    )
+    around = blocks.take(differing).turned()
+    turned = pass_through(screw, wheelbase, truck, whose[differing], around, widths_mm)
     required = uphill.required_mm.copy()
     required[:, differing] = turned.required_mm
     bands = [band.copy() for band in uphill.reach]
@@ -98,40 +129,41 @@ def passages(
     return uphill, Passage(required, type(uphill.reach)(*bands))
 
 
-def sweep(helix: Helix, track: Track, fleet: Fleet, widths_mm: Sequence[float]) -> Swept:
-    """What each car of a fleet asks of a track: its blocks' demands, the greatest of them.
-
-    Returns
-    -------
-    Swept
-        ``required_mm`` has shape (widths, 2, n), the rest (2, n). [mm] nan: cannot stand there.
-    """
-    gathered = []
-    for passage in passages(helix, track, fleet, widths_mm):
-        reach = passage.reach
-        inner = _extreme(-reach.least_radius_mm, fleet)
-        outer = _extreme(reach.greatest_radius_mm, fleet)
-        gathered.append(
+def sweep(helix: Helix, track: Track, fleet: Fleet, widths_mm: Sequence[float] = ()) -> Swept:
+    """What each car of a fleet asks of a track: its blocks' demands, the greatest of them."""
+    play_mm = margins_of(helix).play_mm
+    shape = fleet.shape.with_ends() if play_mm else fleet.shape
+    wheelbase = fleet.figure("wheelbase_mm")[shape.car]
+    required, edges = [], []
+    for passage in passages(helix, track, fleet, widths_mm, shape):
+        near, x_near, far, x_far = passage.reach
+        required.append(np.maximum.reduceat(passage.required_mm, shape.start, axis=1))
+        inner, outer = _extreme(-near, shape), _extreme(far, shape)
+        loose_inner, loose_outer = inner, outer
+        if play_mm:
+            loose_inner = _extreme(play_at_mm(play_mm, x_near, wheelbase) - near, shape)
+            loose_outer = _extreme(play_at_mm(play_mm, x_far, wheelbase) + far, shape)
+        edges.append(
             (
-                np.maximum.reduceat(passage.required_mm, fleet.block_start, axis=1),
-                reach.least_radius_mm[inner],
-                reach.x_least_mm[inner],
-                reach.greatest_radius_mm[outer],
-                reach.x_greatest_mm[outer],
+                (near[inner], x_near[inner]),
+                (far[outer], x_far[outer]),
+                (near[loose_inner], x_near[loose_inner]),
+                (far[loose_outer], x_far[loose_outer]),
             )
         )
-    required, *bands = (np.array(pair) for pair in zip(*gathered, strict=True))
-    return Swept(np.swapaxes(required, 0, 1), *bands)
+    # From way round, edge, figure, car to edge, figure, way round, car.
+    figures = np.moveaxis(np.array(edges), 0, 2)
+    return Swept(np.stack(required, axis=1), *(Edge(*figure) for figure in figures))
 
 
-def _extreme(figures: Floats, fleet: Fleet) -> NDArray[np.intp]:
+def _extreme(figures: Floats, shape: Shape) -> NDArray[np.intp]:
     """The block of each car where `figures` is greatest, shape (n,); nan comes before all."""
-    if len(fleet.block_car) == len(fleet):
-        return fleet.block_start
-    most = np.maximum.reduceat(figures, fleet.block_start)[fleet.block_car]
+    if len(shape.car) == len(shape.start):
+        return shape.start
+    most = np.maximum.reduceat(figures, shape.start)[shape.car]
     best = np.flatnonzero((figures == most) | np.isnan(most))
-    _, first = np.unique(fleet.block_car[best], return_index=True)
-    return np.asarray(best[first], np.intp)
+    first = np.diff(shape.car[best], prepend=-1) > 0
+    return best[first]
 
 
 def check(helix: Helix, fleet: Fleet) -> CheckResult:
@@ -165,7 +197,7 @@ def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn
     gauge = fleet.figure("gauge_mm")
     other_gauge = ~fleet.runs_on(helix.gauge_mm)
     # A beam has two sides only for a body that keeps clear of the axis by half its width.
-    axis_gap = swept.least_radius_mm.min(axis=0) - helix.deck.beam_width_mm / 2
+    axis_gap = swept.inner.radius_mm.min(axis=0) - max([0.0, *widths]) / 2
     runs = ~other_gauge & (axis_gap > 0)  # nan, a car that cannot stand there, is no more than 0
 
     columns = []
@@ -238,7 +270,7 @@ def _not_worked_out(helix: Helix, track: Track, *, sides: bool) -> str:
     ]
     if not parts:
         return ""
-    return f"not worked out yet: {', '.join(parts)}; the figures are the regular helix's"
+    return f"this release does not work out {', '.join(parts)}; figures are the regular helix's"
 
 
 def _overhead(
@@ -300,9 +332,13 @@ def _sides(
         if not nearest and not unsaid and not missing:
             continue
         distance, place = min(nearest, default=(math.nan, None))
-        radius = swept.least_radius_mm if inward else swept.greatest_radius_mm
-        available = track.radius_mm + (-distance if inward else distance)
-        gap = radius - available if inward else available - radius
+        closest, loosest = (
+            (swept.inner, swept.inner_with_play) if inward else (swept.outer, swept.outer_with_play)
+        )
+        gap = _side_gap(track, closest, distance, inward=inward)
+        # Where play costs more than closeness, the loose place governs; but what fouls, fouls.
+        governs = np.where(gap > 0, loosest, closest)
+        gap = _side_gap(track, Edge(*governs), distance, inward=inward)
         side = "inside" if inward else "outside"
         reason = f"the helix does not say what stands {side}" if unsaid else missing
         columns.append(
@@ -316,7 +352,7 @@ def _sides(
                 side_budget(
                     margins,
                     fleet.tolerance_mm,
-                    swept.x_least_mm if inward else swept.x_greatest_mm,
+                    governs[1],
                     fleet.figure("wheelbase_mm"),
                 ),
                 np.full(gap.shape, -1 if place is None else 0, np.intp),
@@ -326,6 +362,11 @@ def _sides(
             )
         )
     return columns
+
+
+def _side_gap(track: Track, edge: Edge, distance_mm: float, *, inward: bool) -> Floats:
+    swing = track.radius_mm - edge.radius_mm
+    return distance_mm - swing if inward else distance_mm + swing
 
 
 def _radius(track: Track, fleet: Fleet, axis_gap: Floats, applies: Mask) -> CheckColumn:

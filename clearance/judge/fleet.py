@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from catalog.car import FULL_SIZE_TOLERANCE, MODEL_TOLERANCE_MM
 from catalog.columns import CarTable
 
-__all__ = ["FACINGS", "Blocks", "Fleet"]
+__all__ = ["FACINGS", "Blocks", "Fleet", "Shape"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -54,6 +54,28 @@ class Blocks(NamedTuple):
     def take(self, index: NDArray[np.intp]) -> "Blocks":
         """The blocks at ``index``."""
         return Blocks(*(figures[index] for figures in self))
+
+
+class Shape(NamedTuple):
+    """Blocks and whose they are: ``car`` rises, shape (m,); car i's begin at ``start``[i], (n,)."""
+
+    car: NDArray[np.intp]
+    start: NDArray[np.intp]
+    blocks: Blocks
+
+    def with_ends(self) -> "Shape":
+        """Each block, its rear face and its front face: for what is worse at an end than nearer in.
+
+        Lateral play grows towards the ends of a body, so there the closest place need not be the
+        one with the least to spare.
+        """
+        rear = self.blocks._replace(x_front_mm=self.blocks.x_rear_mm)
+        front = self.blocks._replace(x_rear_mm=self.blocks.x_front_mm)
+        thrice = (
+            np.ravel(np.column_stack(figures))
+            for figures in zip(self.blocks, rear, front, strict=True)
+        )
+        return Shape(np.repeat(self.car, 3), 3 * self.start, Blocks(*thrice))
 
 
 @dataclass(frozen=True)
@@ -96,25 +118,28 @@ class Fleet:
         front = self.figure("front_overhang_mm")
         return np.where(np.isnan(front), np.where(np.isnan(rear), rest / 2, rest - rear), front)
 
-    @cached_property
+    @property
     def block_car(self) -> NDArray[np.intp]:
         """Which car each block belongs to, rising, shape (m,)."""
-        return self._shape[0]
+        return self.shape.car
 
-    @cached_property
+    @property
     def block_start(self) -> NDArray[np.intp]:
         """Where each car's blocks begin, shape (n,). Every car has one at least."""
-        return np.searchsorted(self.block_car, np.arange(len(self)))
+        return self.shape.start
 
     @property
     def blocks(self) -> Blocks:
         """All blocks, shape (m,). A car described by none is one block of its own figures."""
-        return self._shape[1]
+        return self.shape.blocks
 
     @cached_property
-    def _shape(self) -> tuple[NDArray[np.intp], Blocks]:
+    def shape(self) -> Shape:
+        """The shapes of all cars."""
         own = np.asarray(self.table.block_car, np.intp)
-        plain = np.setdiff1d(np.arange(len(self)), own)
+        described = np.zeros(len(self), bool)
+        described[own] = True
+        plain = np.flatnonzero(~described)
         half_width = self.figure("width_mm")[plain] / 2
         underside = self.figure("underside_mm")[plain]
         given = self.table.block_figures
@@ -127,7 +152,7 @@ class Fleet:
         block_car = block_car[order]
         # From the front end of the body, backwards, to the middle of the wheelbase, forwards.
         middle = self.front_overhang_mm + self.figure("wheelbase_mm") / 2
-        return block_car, Blocks(
+        blocks = Blocks(
             x_rear_mm=middle[block_car] - both("to_mm", self.figure("length_mm")[plain]),
             x_front_mm=middle[block_car] - both("from_mm", np.zeros(len(plain))),
             left_mm=both("left_mm", half_width),
@@ -136,6 +161,7 @@ class Fleet:
             bottom_mm=both("bottom_mm", np.where(np.isnan(underside), 0.0, underside)),
             top_mm=both("top_mm", self.figure("height_mm")[plain]),
         )
+        return Shape(block_car, np.searchsorted(block_car, np.arange(len(self))), blocks)
 
     @cached_property
     def lopsided(self) -> Mask:

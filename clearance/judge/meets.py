@@ -110,8 +110,8 @@ def meetings(helix: Helix, fleet: Fleet) -> list[Meeting]:
 
 
 def _meeting(helix: Helix, fleet: Fleet, inner: Track, outer: Track) -> Meeting:
-    greatest = [p.reach.greatest_radius_mm for p in passages(helix, inner, fleet, ())]
-    least = [p.reach.least_radius_mm for p in passages(helix, outer, fleet, ())]
+    greatest = [p.reach.greatest_radius_mm for p in passages(helix, inner, fleet)]
+    least = [p.reach.least_radius_mm for p in passages(helix, outer, fleet)]
     inner_side = _side(fleet, np.maximum(*greatest), -np.inf)
     outer_side = _side(fleet, np.minimum(*least), np.inf)
     can_run = ~np.isnan([side.radius_mm.max(axis=1) for side in (inner_side, outer_side)])

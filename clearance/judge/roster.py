@@ -5,14 +5,14 @@ kept beside it as data, and worded by `clearance.show`.
 """
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from clearance.judge.findings import CheckResult
 from clearance.judge.fleet import FACINGS, Fleet
 from clearance.judge.meets import barred, meetings
-from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes
+from clearance.judge.verdict import PASSES, VERDICTS, Codes
 
 __all__ = ["Roster", "RosterRow", "board_order", "post"]
 
@@ -36,7 +36,7 @@ class RosterRow:
     index: int
     tracks: dict[str, int]
     facing: dict[str, str]
-    not_past: dict[str, list[str]] = field(default_factory=dict)
+    not_past: dict[str, list[str]]
 
     @property
     def code(self) -> int:
@@ -72,20 +72,23 @@ def post(result: CheckResult) -> Roster:
     """
     helix, fleet = result.helix, result.fleet
     codes = {track.name: result.facing_codes(track.name) for track in helix.tracks}
+    runs = {track: np.flatnonzero(both.min(axis=0) == PASSES) for track, both in codes.items()}
+    # Each name once: on a middle track a car may be met on both sides.
+    not_past: list[dict[str, dict[str, None]]] = [{} for _ in fleet.ids]
+    for meeting in meetings(helix, fleet):
+        inner, outer = meeting.inner.name, meeting.outer.name
+        for one, other, _ in barred(meeting, runs[inner], runs[outer]):
+            not_past[one].setdefault(inner, {})[fleet.ids[other]] = None
+            not_past[other].setdefault(outer, {})[fleet.ids[one]] = None
     rows = [
         RosterRow(
             car,
             {track: int(both[:, car].min()) for track, both in codes.items()},
-            {track: way for track, both in codes.items() if (way := _only_way(both, car))},
+            {track: way for track, both in codes.items() if (way := _only_way(both[:, car]))},
+            {track: list(others) for track, others in not_past[car].items()},
         )
         for car in range(len(fleet))
     ]
-    runs = {track: np.flatnonzero(both.min(axis=0) == PASSES) for track, both in codes.items()}
-    for meeting in meetings(helix, fleet):
-        inner, outer = meeting.inner.name, meeting.outer.name
-        for one, other, _ in barred(meeting, runs[inner], runs[outer]):
-            rows[one].not_past.setdefault(inner, []).append(fleet.ids[other])
-            rows[other].not_past.setdefault(outer, []).append(fleet.ids[one])
     return Roster(result, tuple(rows))
 
 
@@ -109,17 +112,18 @@ def board_order(fleet: Fleet, *, by_owner: bool = False) -> list[int]:
     def key(car: int) -> tuple[bool, str, list[tuple[int, str]]]:
         owner = owners[car].casefold() if by_owner else ""
         pieces = re.findall(r"[0-9]+|[^0-9]+", fleet.ids[car].casefold())
+        # A number by how many digits it has, then by these: an id may be longer than any int.
+        digits = [piece.lstrip("0") if piece.isdecimal() else "" for piece in pieces]
         numbered = [
-            (int(piece), "") if piece.isdecimal() else (-1, piece.strip()) for piece in pieces
+            (len(number), number) if piece.isdecimal() else (-1, piece.strip())
+            for piece, number in zip(pieces, digits, strict=True)
         ]
         return by_owner and not owner, owner, numbered
 
     return sorted(range(len(fleet)), key=key)
 
 
-def _only_way(both: Codes, car: int) -> str:
+def _only_way(both: Codes) -> str:
     """Which way round a car passes, where the other way it does not; "": no matter."""
-    uphill, downhill = both[:, car]
-    if (uphill == PASSES) == (downhill == PASSES) or NOT_MEASURED in (uphill, downhill):
-        return ""
-    return FACINGS[0] if uphill == PASSES else FACINGS[1]
+    passes = both == PASSES
+    return "" if passes[0] == passes[1] else FACINGS[int(passes[1])]

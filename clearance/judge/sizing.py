@@ -183,8 +183,8 @@ def _least(helix: Helix, fleet: Fleet, limits: Limits) -> Design:
 
 
 def _up(value_mm: float) -> float:
-    """Up to the whole millimetre; noise in the last digits is no millimetre."""
-    return float(math.ceil(value_mm - 1e-6))
+    """Up to the whole millimetre: a verdict has no slack, so neither has this."""
+    return float(math.ceil(value_mm))
 
 
 def _resized(
@@ -271,20 +271,20 @@ def _spacing(draft: Helix, fleet: Fleet) -> tuple[float | None, list[str] | None
         tightest = tightest_pair(meeting)
         if tightest and math.isfinite(tightest[2]):
             needed = spacing - tightest[2]
-            if cars is None or needed > least:
-                least, cars = max(needed, least), [fleet.ids[car] for car in tightest[:2]]
+            if needed > least:
+                least, cars = needed, [fleet.ids[car] for car in tightest[:2]]
     return _up(least), cars
 
 
 def _side(draft: Helix, fleet: Fleet, *, inward: bool) -> tuple[float, str]:
     """The room that the widest swing asks for inside the inner, or outside the outer track."""
     track = draft.tracks[0] if inward else draft.tracks[-1]
-    swept = sweep(draft, track, fleet, ())
-    if inward:
-        swing, x = track.radius_mm - swept.least_radius_mm, swept.x_least_mm
-    else:
-        swing, x = swept.greatest_radius_mm - track.radius_mm, swept.x_greatest_mm
-    budget = side_budget(margins_of(draft), fleet.tolerance_mm, x, fleet.figure("wheelbase_mm"))
+    swept = sweep(draft, track, fleet)
+    edge = swept.inner_with_play if inward else swept.outer_with_play
+    swing = np.abs(edge.radius_mm - track.radius_mm)
+    budget = side_budget(
+        margins_of(draft), fleet.tolerance_mm, edge.x_mm, fleet.figure("wheelbase_mm")
+    )
     needed = (swing + budget.total_mm).max(axis=0)
     car = int(np.argmax(needed))
     return _up(float(needed[car])), fleet.ids[car]

@@ -142,7 +142,7 @@ def _on_track(
     lowest = min(hanging, key=lambda underside: (underside.headroom_mm, underside.place.station))
     if not np.isfinite(set_at):  # no car can stand on this track
         set_at = lowest.headroom_mm
-    set_at = float(np.floor(set_at + 1e-9))
+    set_at = float(np.floor(set_at))
 
     stopped = height > set_at
     measured = column.applies if column else np.zeros(len(fleet), bool)
@@ -158,8 +158,8 @@ def _on_track(
     practice = scaled_bridge_warning(_scale(helix, fleet))
     screw = screw_of(helix, track)
     station_mm = screw.length_per_radian_mm * 2 * np.pi / helix.brackets_per_turn
-    first = min(hanging, key=lambda underside: underside.place.station)
-    last = max(hanging, key=lambda underside: underside.place.stations[-1])
+    foremost = min(u.place.station - u.width_mm / 2 / station_mm for u in hanging)
+    hindmost = max(u.place.stations[-1] + u.width_mm / 2 / station_mm for u in hanging)
     made = []
     for at in ("foot", "head"):
         uphill = at == "foot"
@@ -178,16 +178,14 @@ def _on_track(
                 f"give more than {9.80665 * screw.grade:.2f} m/s2"
             )
         before = float(np.ceil(max(stopping, practice.before_mm)))
-        nearest = first if uphill else last
-        station = nearest.place.station if uphill else nearest.place.stations[-1]
-        away = (before + nearest.width_mm / 2) / station_mm
+        away = before / station_mm
         made.append(
             Telltale(
                 track=track.name,
                 at="foot" if uphill else "head",
                 set_at_mm=set_at,
                 before_mm=before,
-                station=float(station - away if uphill else station + away),
+                station=float(foremost - away if uphill else hindmost + away),
                 width_mm=width,
                 lowest=lowest.place,
                 headroom_mm=lowest.headroom_mm,
@@ -214,11 +212,14 @@ def _overhead_column(helix: Helix, track: Track, fleet: Fleet) -> CheckColumn | 
 
 def _top_limits_mm(column: CheckColumn, height_mm: Floats) -> Floats:
     """The height each car could have and still just pass overhead, the worse way round. [mm]"""
-    limits = (height_mm + column.gap_mm - column.budget.total_mm).min(axis=0)
+    spare = (column.gap_mm - column.budget.total_mm).min(axis=0)
+    limits = height_mm + spare
+    # A car that is short by next to nothing is short: rounding must not lift its limit to its top.
+    limits = np.where(spare < 0, np.minimum(limits, np.nextafter(height_mm, 0)), limits)
     return np.where(column.applies, limits, np.nan)
 
 
-def _reference_fleet(helix: Helix) -> Fleet | None:
+def _reference_fleet(helix: Helix) -> Fleet:
     """A long passenger car of the helix's gauge, or what of it can stand on every track."""
     scale = STANDARD_GAUGE_MM / helix.gauge_mm
     # A car whose truck centres are a third of the diameter is longer than anybody runs there.
@@ -249,7 +250,7 @@ def _width_mm(helix: Helix, track: Track, fleet: Fleet, set_at_mm: float) -> flo
         tall = fleet.blocks.top_mm > set_at_mm
         if not tall.any():
             tall[:] = True
-        for passage in passages(helix, track, fleet, ()):
+        for passage in passages(helix, track, fleet):
             inward = track.radius_mm - passage.reach.least_radius_mm[tall]
             outward = passage.reach.greatest_radius_mm[tall] - track.radius_mm
             widest = max(widest, *(np.nanmax(side, initial=0.0) for side in (inward, outward)))
