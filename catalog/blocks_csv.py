@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from catalog.columns import CarTable, multiplied_back, round_mm
 from catalog.lengths import Unit
-from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet
+from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet, write_texts
 from catalog.words import did_you_mean, quoted
 
 __all__ = ["BlockRows", "read_blocks", "write_blocks_csv"]
@@ -123,8 +123,8 @@ def write_blocks_csv(cars: CarTable) -> str:
     """
     divisor = cars.divisor[cars.block_car]
     columns = {
-        "car": [cars.text["id"][owner] for owner in cars.block_car.tolist()],
-        "name": cars.block_name,
+        "car": write_texts([cars.text["id"][owner] for owner in cars.block_car.tolist()]),
+        "name": write_texts(cars.block_name),
     }
     for name in WRITTEN:
         columns[name] = write_lengths(multiplied_back(cars.block_figures[f"{name}_mm"], divisor))

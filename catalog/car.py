@@ -40,8 +40,8 @@ def _scale(value: float) -> float:
 def _gauge(value: float) -> float:
     if value > LARGEST_GAUGE_MM:
         raise ValueError(
-            f"{value:g} mm is no model's track; give the gauge the model runs on, "
-            f"or leave it blank for the helix's"
+            "is no model's track; give the gauge the model runs on, "
+            "or leave it blank for the helix's"
         )
     return value
 

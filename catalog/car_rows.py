@@ -74,7 +74,7 @@ def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) 
     text = {name: read.texts(name) for name in TEXTS}
     figures = {name: read.numbers(name) for name in FIGURES}
     read = StoredColumns(connection, block_rows, "blocks")
-    owners = np.searchsorted(state["number"], read.whole_numbers("car"))
+    owners = _owners(connection, state["number"], read.whole_numbers("car"))
     table = CarTable(
         text=text,
         figures=figures,
@@ -90,6 +90,19 @@ def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) 
     return StoredCars(
         table, state["number"], state["version"], state["retired"].astype(bool), state["change"]
     )
+
+
+def _owners(
+    connection: Connection, numbers: NDArray[np.intp], named: NDArray[np.intp]
+) -> NDArray[np.intp]:
+    """The index of the car that each block names; both come sorted, unless the file is damaged."""
+    if (np.diff(numbers) <= 0).any() or (np.diff(named) < 0).any():
+        damaged(connection, "its rows are out of order")
+    owners = np.searchsorted(numbers, named)
+    lost = np.flatnonzero(~np.isin(named, numbers, assume_unique=False))
+    if len(lost):
+        damaged(connection, f"table blocks, row {named[lost[0]]}: there is no such car")
+    return owners
 
 
 def add_rows(
@@ -108,17 +121,14 @@ def add_rows(
     change
         The number of the change that adds them.
     """
-    count = len(table)
     _insert(
         connection,
         cars,
         {
             "number": numbers.tolist(),
-            **table.text,
-            **{name: _cells(values) for name, values in table.figures.items()},
-            "version": [1] * count,
-            "retired": [False] * count,
-            "change": [change] * count,
+            **{name: cells for name, cells in table.text.items() if any(cells)},
+            **{name: _cells(v) for name, v in table.figures.items() if not np.isnan(v).all()},
+            "change": [change] * len(table),
         },
     )
     _insert_blocks(connection, table, numbers)
@@ -209,8 +219,7 @@ def _insert(connection: Connection, into: Table, columns: dict[str, Sequence[Any
 
 def _cells(values: Floats) -> list[float | None]:
     """Figures as the database keeps them: a blank is NULL."""
-    blank = np.isnan(values)
-    if blank.all():
-        return [None] * len(values)
     cells: list[float | None] = values.tolist()
-    return [cell if cell == cell else None for cell in cells] if blank.any() else cells
+    if np.isnan(values).any():
+        return [cell if cell == cell else None for cell in cells]
+    return cells

@@ -16,7 +16,7 @@ from catalog.errors import DataError
 from catalog.lengths import Unit
 from catalog.record import complaint_of
 from catalog.scales import parse_scale, show_scale
-from catalog.sheet import Sheet, read_sheets, write_lengths, write_sheet
+from catalog.sheet import Sheet, read_sheets, write_lengths, write_sheet, write_texts
 from catalog.soundness import sound
 from catalog.words import quoted
 
@@ -207,7 +207,7 @@ def write_cars_csv(cars: CarTable) -> str:
     divisor = cars.divisor
     for name in COLUMNS:
         if name in cars.text:
-            columns[name] = cars.text[name]
+            columns[name] = write_texts(cars.text[name])
         elif name == "scale":
             columns[name] = [
                 show_scale(scale) if scale == scale else ""

@@ -16,10 +16,13 @@ from sqlalchemy.pool import NullPool
 
 from catalog.errors import StoreError
 from catalog.tables import SCHEMA_NUMBER, metadata, schema
+from catalog.words import quoted
 
 __all__ = ["default_path", "locate", "open_database", "store_errors", "transaction"]
 
 LOCK_WAIT_S = 5.0  # how long another program's write may take before we give up
+
+_MAGIC = b"SQLite format 3\0"  # with which every database begins, once something is in it
 
 # By the beginning of SQLite's name for the error, the first that fits.
 _TROUBLE = {
@@ -59,6 +62,8 @@ def locate(where: str | Path | None) -> Path:
     """
     if where is None:
         return default_path()
+    if "\0" in str(where):
+        raise StoreError(f"{quoted(str(where))}: cannot be opened: no path holds a NUL")
     if isinstance(where, Path) or "://" not in where:
         return Path(where).expanduser().absolute()
     try:
@@ -114,6 +119,9 @@ def _look_at(path: Path, *, create: bool) -> bool:
     if path.is_dir():
         raise StoreError(f"{path}: is a folder; name a file in it, like {path / 'catalog.sqlite'}")
     if path.exists():
+        with path.open("rb") as file:
+            if file.read(len(_MAGIC)) not in (b"", _MAGIC):
+                raise StoreError(f"{path}: {_TROUBLE['SQLITE_NOTADB']}")
         return False
     if not create:
         raise StoreError(
@@ -179,9 +187,11 @@ def store_errors(path: Path) -> Iterator[None]:
             if name.startswith(beginning):
                 raise StoreError(f"{path}: {words}") from None
         raise StoreError(
-            f"{path}: is damaged, or no catalog of this program ({reason}); "
+            f"{path}: is damaged, or no catalog of this program ({quoted(str(reason))}); "
             f"put back a copy of it, or name another with --catalog"
         ) from None
+    except UnicodeError:  # even the driver's own complaint can quote what is damaged
+        raise StoreError(f"{path}: {_TROUBLE['SQLITE_CORRUPT']}") from None
     except OSError as error:
         raise StoreError(f"{path}: cannot be opened: {error.strerror}") from None
 

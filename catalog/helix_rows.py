@@ -6,8 +6,7 @@ from pydantic import ValidationError
 from sqlalchemy import Connection, func, insert, select, update
 
 from catalog.helix import Helix
-from catalog.record import complaint_of
-from catalog.stored import StoredColumns, damaged
+from catalog.stored import StoredColumns, damaged, no_record
 from catalog.tables import helices, helix_history
 from catalog.words import quoted
 
@@ -47,9 +46,10 @@ def read_helices(connection: Connection) -> list[StoredHelix]:
         try:
             helix = Helix.model_validate_json(document)
         except ValidationError as error:
-            place, words = complaint_of(error)
-            field = ".".join(map(str, place))
-            damaged(connection, f"table helices, helix {quoted(name)}, {field}: {words}")
+            no_record(connection, f"table helices, helix {quoted(name)}", error)
+        if helix.name != name:
+            words = f"its document is about {quoted(helix.name)}"
+            damaged(connection, f"table helices, helix {quoted(name)}: {words}")
         stored.append(StoredHelix(helix, number, version, bool(retired), change))
     return stored
 

@@ -9,13 +9,10 @@ from sqlalchemy import Connection, func, insert, select
 
 from catalog.car import Car
 from catalog.car_rows import StoredCars
-from catalog.record import complaint_of
-from catalog.stored import StoredColumns, damaged
+from catalog.stored import StoredColumns, damaged, no_record
 from catalog.tables import car_history, changes
 
 __all__ = ["CarVersion", "note_change", "read_history"]
-
-_MADE = tuple(changes.c[name] for name in ("what", "made_at", "made_by"))
 
 
 @dataclass(frozen=True)
@@ -96,33 +93,45 @@ def read_history(connection: Connection, stored: StoredCars) -> list[CarVersion]
         An old version is no possible car.
     """
     before = (
-        select(*(car_history.c[name] for name in ("version", "retired", "document")), *_MADE)
-        .join(changes, car_history.c.change == changes.c.number)
+        select(*(car_history.c[name] for name in ("version", "retired", "change", "document")))
         .where(car_history.c.car == int(stored.number[0]))
+        .order_by(car_history.c.version)
     )
-    read = StoredColumns(connection, before.order_by(car_history.c.version), "car_history")
+    read = StoredColumns(connection, before, "car_history")
     rows = zip(
-        read.whole_numbers("version").tolist(),
+        *(read.whole_numbers(name).tolist() for name in ("version", "retired", "change")),
         read.texts("document"),
-        read.whole_numbers("retired").tolist(),
-        *(read.texts(column.name) for column in _MADE),
         strict=True,
     )
     versions = []
-    for version, document, retired, *made in rows:
+    for version, retired, change, document in rows:
         try:
             car = Car.model_validate_json(document)
         except ValidationError as error:
-            words = complaint_of(error)[1]
-            damaged(connection, f"table car_history, version {version}: {words}")
-        versions.append(CarVersion(version, car, bool(retired), *made))
-    last = select(*_MADE)
-    read = StoredColumns(
-        connection, last.where(changes.c.number == int(stored.change[0])), "changes"
-    )
-    for what, made_at, made_by in zip(*(read.texts(column.name) for column in _MADE), strict=True):
-        car = stored.table.cars()[0]
-        versions.append(
-            CarVersion(int(stored.version[0]), car, bool(stored.retired[0]), what, made_at, made_by)
+            no_record(connection, f"table car_history, version {version}", error)
+        versions.append((version, car, bool(retired), change))
+    (car,) = stored.table.cars()
+    versions.append((int(stored.version[0]), car, bool(stored.retired[0]), int(stored.change[0])))
+    made = _made(connection, [change for *_, change in versions])
+    return [
+        CarVersion(version, car, retired, *made[change])
+        for version, car, retired, change in versions
+    ]
+
+
+def _made(connection: Connection, numbers: list[int]) -> dict[int, tuple[str, str, str]]:
+    """What was done, when and by whom, by the number of the change."""
+    columns = ("number", "what", "made_at", "made_by")
+    query = select(*(changes.c[name] for name in columns)).where(changes.c.number.in_(numbers))
+    read = StoredColumns(connection, query, "changes")
+    made = dict(
+        zip(
+            read.whole_numbers("number").tolist(),
+            zip(*(read.texts(name) for name in columns[1:]), strict=True),
+            strict=True,
         )
-    return versions
+    )
+    for number in numbers:
+        if number not in made:
+            damaged(connection, f"table changes: number {number}, which made a car, is missing")
+    return made

@@ -44,7 +44,10 @@ _PLAIN_WORDS = {
 class Record(BaseModel):
     """A frozen record. Lengths are floats in millimetres and end in ``_mm``."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=True)
+    # Validators are built when a record is first made: a command that meets no car builds none.
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, allow_inf_nan=True, defer_build=True
+    )
 
 
 def _finite(value: float) -> float:

@@ -22,13 +22,22 @@ from catalog.lengths import LONGEST_MM, Unit, parse_length, write_length
 from catalog.textfile import read_text
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["Column", "Sheet", "guard_cell", "read_sheet", "write_lengths", "write_sheet"]
+__all__ = [
+    "Column",
+    "Sheet",
+    "guard_cell",
+    "read_sheet",
+    "write_lengths",
+    "write_sheet",
+    "write_texts",
+]
 
 # A cell that begins so is run as a formula by spreadsheets. An apostrophe before it is the usual
 # guard; a text that has the apostrophes already gets one more, so that reading takes off just one.
 _WOULD_RUN = re.compile(r"'*[=+\-@\t\r]")
 
 BATCH = 500  # rows
+MOST_KNOWN = 20_000  # texts of a column
 
 _PLAIN_NUMBERS = re.compile(r"[0-9.+\-eE]*")
 _DECIMAL_COMMA = re.compile(r"[^,.]*\d,\d[^,.]*")
@@ -45,12 +54,16 @@ class Column:
 
 @dataclass
 class Sheet:
-    """The columns of one file by their known name, and the complaints gathered about them."""
+    """Rows of one file: the columns by their known name, and the complaints gathered about them.
+
+    ``known`` is what texts of a column mean that were read before; the sheets of a file share it.
+    """
 
     file: str
     rows: Sequence[int]
     columns: dict[str, Column]
     decimal_comma: bool
+    known: dict[str, dict[str, float]]
     _complaints: list[tuple[int, str]] = field(default_factory=list)
 
     def __len__(self) -> int:
@@ -90,7 +103,7 @@ class Sheet:
         return [text[1:] if text[:1] == "'" and _WOULD_RUN.match(text) else text for text in cells]
 
     def lengths(self, name: str) -> Floats:
-        """A column of lengths, nan where blank or complained about: (n,). [mm]"""
+        """A column of lengths, nan where blank, or all nan after a complaint: (n,). [mm]"""
         if name not in self.columns:
             return np.full(len(self), np.nan)
         column = self.columns[name]
@@ -100,23 +113,26 @@ class Sheet:
         return self.numbers(name, lambda text: _length(column, text))
 
     def numbers(self, name: str, read: Callable[[str], float]) -> Floats:
-        """A column as a function reads its cells, nan where blank or complained about: (n,).
+        """A column as a function of the cell; nan where blank, or all nan after a complaint: (n,).
 
         ``read`` raises DataError with a sentence about the text; decimal commas come as points.
         """
         cells = self.cells(name)
-        values = {"": math.nan}
+        known = self.known.setdefault(name, {"": math.nan})
         wrong: dict[str, str] = {}
-        for text in set(cells) - {""}:
+        for text in set(cells).difference(known):
             try:
-                values[text] = read(self.with_point(text))
+                known[text] = read(self.with_point(text))
             except DataError as error:
-                values[text] = math.nan
                 wrong[text] = str(error)
         if wrong:
             index = next(index for index, text in enumerate(cells) if text in wrong)
             self.complain(index, name, wrong[cells[index]])
-        return np.array([values[text] for text in cells], dtype=np.float64)
+            return np.full(len(self), np.nan)
+        values = np.fromiter(map(known.__getitem__, cells), np.float64, len(cells))
+        if len(known) > MOST_KNOWN:
+            del self.known[name]
+        return values
 
     def with_point(self, text: str) -> str:
         """Write a decimal comma as a point, where the file's separator leaves no doubt."""
@@ -205,8 +221,8 @@ def read_sheets(
     batches = _batches(
         file, csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     )
-    batch = next(batches)
-    header = [name.strip() for name in batch.pop(0)]
+    names_row, *first_batch = next(batches)
+    header = [name.strip() for name in names_row]
     while header and not header[-1]:  # spreadsheets leave empty columns at the end
         header.pop()
     names = _names(file, header, lengths, others)
@@ -215,20 +231,23 @@ def read_sheets(
             raise DataError(
                 f"{file}, row 1: has no column {name!r}; needed are {', '.join(required)}"
             )
-    first_row = 2
-    for body in chain([batch], batches):
-        rows: Sequence[int] = range(first_row, first_row + len(body))
-        first_row += len(body)
-        if not all(map(any, body)):  # empty lines, which a spreadsheet counts too
-            rows = [row for row, cells in zip(rows, body, strict=True) if any(cells)]
-            body = [cells for cells in body if any(cells)]
-        squared = _squared(file, rows, body, len(header))
-        cells = [list(map(str.strip, column)) for column in zip(*squared, strict=True)]
+    known: dict[str, dict[str, float]] = {}
+    row = 2
+    for batch in chain([first_batch], batches):
+        rows: Sequence[int] = range(row, row + len(batch))
+        row += len(batch)
+        if not all(map(any, batch)):  # empty lines, which a spreadsheet counts too
+            rows = [number for number, cells in zip(rows, batch, strict=True) if any(cells)]
+            batch = list(filter(any, batch))
+        cells = [
+            list(map(str.strip, column))
+            for column in zip(*_squared(file, rows, batch, len(header)), strict=True)
+        ]
         columns = {
             name: Column(header[at], unit or units, cells[at] if cells else [])
             for at, (name, unit) in enumerate(names)
         }
-        yield Sheet(file, rows, columns, decimal_comma=delimiter == ";")
+        yield Sheet(file, rows, columns, delimiter == ";", known)
 
 
 def read_sheet(path: Path, **columns: Any) -> Sheet:
@@ -246,6 +265,7 @@ def read_sheet(path: Path, **columns: Any) -> Sheet:
             for name, column in first.columns.items()
         },
         first.decimal_comma,
+        first.known,
     )
 
 
@@ -267,10 +287,10 @@ def _batches(file: str, reader: Iterator[list[str]]) -> Iterator[list[list[str]]
                 f"{file}, row {row + len(batch)}: {_CSV_TROUBLE.get(str(error), error)}; a cell "
                 f'that holds a quotation mark or a separator is written "like ""this"""'
             ) from None
-        if not batch and row > 1:
+        if not batch:
             return
-        yield batch
         row += len(batch)
+        yield batch
 
 
 _CSV_TROUBLE = {
@@ -342,13 +362,19 @@ def guard_cell(text: str) -> str:
     return f"'{text}" if _WOULD_RUN.match(text) else text
 
 
+def write_texts(cells: Sequence[str]) -> list[str]:
+    """Write texts as cells that no spreadsheet runs and `Sheet.texts` gives back the same."""
+    return [f"'{cell}" if _WOULD_RUN.match(cell) else cell for cell in cells]
+
+
 def write_sheet(columns: Mapping[str, Sequence[str]]) -> str:
-    """Write columns as CSV text, so that no spreadsheet runs a cell and `read_sheet` gets it back.
+    """Write columns as CSV text.
 
     Parameters
     ----------
     columns
-        n cells for each column, by the column's name, in the order to write them.
+        n cells for each column, by the column's name, in the order to write them. Those that
+        people typed come from `write_texts`.
 
     Returns
     -------
@@ -358,6 +384,5 @@ def write_sheet(columns: Mapping[str, Sequence[str]]) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(columns)
-    guarded = [[guard_cell(cell) for cell in cells] for cells in columns.values()]
-    writer.writerows(zip(*guarded, strict=True))
+    writer.writerows(zip(*columns.values(), strict=True))
     return text.getvalue()

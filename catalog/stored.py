@@ -4,18 +4,21 @@ SQLite stores a text in a column of numbers without a word, and a damaged file c
 here it becomes one line that names table, row and column.
 """
 
-from collections.abc import Sequence
 from typing import Any, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ValidationError
 from sqlalchemy import Connection, Select
 
 from catalog.columns import Floats
 from catalog.errors import StoreError
+from catalog.record import complaint_of
 from catalog.words import quoted
 
-__all__ = ["StoredColumns", "damaged"]
+__all__ = ["StoredColumns", "damaged", "no_record"]
+
+BATCH = 500  # rows
 
 
 class StoredColumns:
@@ -34,9 +37,12 @@ class StoredColumns:
     def __init__(self, connection: Connection, query: Select[Any], table: str) -> None:
         names = list(query.selected_columns.keys())
         result = connection.execute(query)
-        rows = result.cursor.fetchall()  # plain tuples: a fleet is read in one go
+        columns: list[list[Any]] = [[] for _ in names]
+        # Plain tuples, turned into columns while they are still in the processor's cache.
+        while rows := result.cursor.fetchmany(BATCH):
+            for column, cells in zip(columns, zip(*rows, strict=True), strict=True):
+                column.extend(cells)
         result.close()
-        columns: list[Sequence[Any]] = list(zip(*rows, strict=True)) if rows else [()] * len(names)
         self._columns = dict(zip(names, columns, strict=True))
         self._row_names = columns[0]
         self._connection = connection
@@ -44,7 +50,7 @@ class StoredColumns:
 
     def texts(self, name: str) -> list[str]:
         """A column of texts."""
-        return list(self._checked(name, "text", str))
+        return self._checked(name, "text", str)
 
     def numbers(self, name: str) -> Floats:
         """A column of numbers, nan where NULL."""
@@ -54,7 +60,7 @@ class StoredColumns:
         """A column of whole numbers, or of 0 and 1 for no and yes."""
         return np.array(self._checked(name, "a whole number", int, bool), dtype=np.intp)
 
-    def _checked(self, name: str, wanted: str, *kinds: type) -> Sequence[Any]:
+    def _checked(self, name: str, wanted: str, *kinds: type) -> list[Any]:
         cells = self._columns[name]
         if not set(map(type, cells)) <= set(kinds):
             row, value = next((r, v) for r, v in enumerate(cells) if type(v) not in kinds)
@@ -64,6 +70,19 @@ class StoredColumns:
                 f"is not {wanted}",
             )
         return cells
+
+
+def no_record(connection: Connection, row: str, error: ValidationError) -> NoReturn:
+    """Say why what is stored is no possible record.
+
+    Raises
+    ------
+    StoreError
+        Always, with the first complaint of the error.
+    """
+    place, words = complaint_of(error)
+    field = ".".join(map(str, place))
+    damaged(connection, f"{row}, {field}: {words}" if field else f"{row}: {words}")
 
 
 def damaged(connection: Connection, words: str) -> NoReturn:

@@ -5,7 +5,7 @@ stood before; ``changes`` holds who changed what and when, one row a command. A 
 points at the change that made it, so nothing is written twice.
 """
 
-from sqlalchemy import Boolean, Column, Double, ForeignKey, Integer, MetaData, Table, Text
+from sqlalchemy import Boolean, Column, Double, ForeignKey, Integer, MetaData, Table, Text, false
 
 from catalog.columns import BLOCK_FIGURES, FIGURES, TEXTS
 
@@ -49,10 +49,11 @@ cars = Table(
     # The row's own number keeps the order in which cars came, and lets a car get another id.
     Column("number", Integer, primary_key=True),
     Column("id", Text, nullable=False, unique=True),
-    *(Column(name, Text, nullable=False) for name in TEXTS if name != "id"),
+    # With a default, a column that is blank in all of an import need not be written for each car.
+    *(Column(name, Text, nullable=False, server_default="") for name in TEXTS if name != "id"),
     *(Column(name, Double, nullable=name not in MEASURED) for name in FIGURES),
-    Column("version", Integer, nullable=False),
-    Column("retired", Boolean, nullable=False),
+    Column("version", Integer, nullable=False, server_default="1"),
+    Column("retired", Boolean, nullable=False, server_default=false()),
     Column("change", ForeignKey(changes.c.number), nullable=False),
 )
 

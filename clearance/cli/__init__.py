@@ -12,6 +12,9 @@ def main() -> None:
     Whatever goes wrong ends in one line on standard error: 1 bad data, 2 bad usage, 130 stopped.
     ``CLEARANCE_DEBUG=1`` shows where an unexpected error comes from instead.
     """
+    for stream in ("stdout", "stderr"):
+        if getattr(sys, stream) is None:  # closed by the shell: nobody wants to read it
+            setattr(sys, stream, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w"))
     try:
         from clearance.cli.app import run
 
@@ -25,8 +28,8 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         status = 1
     except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        _say(f"{where}{error.strerror or error}")
+        where = error.filename or "the output cannot be written"
+        _say(f"{where}: {error.strerror or error}")
         status = 1
     except Exception as error:
         if os.environ.get("CLEARANCE_DEBUG"):
@@ -40,4 +43,6 @@ def main() -> None:
 
 
 def _say(words: str) -> None:
-    print(f"clearance: {' '.join(words.split())}", file=sys.stderr)
+    from clearance.show.plain import plain
+
+    print(f"clearance: {plain(' '.join(words.split()))}", file=sys.stderr)

@@ -13,6 +13,7 @@ from clearance.cli.meets import meets
 from clearance.cli.roster import roster
 from clearance.cli.size import size
 from clearance.cli.telltales import telltales
+from clearance.show.plain import plain
 
 __all__ = ["app", "run"]
 
@@ -53,9 +54,9 @@ def run(arguments: list[str] | None = None) -> int:
         if reconfigure:
             reconfigure(errors="replace")
     try:
-        return int(app(args=arguments, standalone_mode=False) or 0)
+        return int(app(args=arguments, standalone_mode=False, prog_name="clearance") or 0)
     except ClearanceError as error:
-        print(f"clearance: {' '.join(str(error).split())}", file=sys.stderr)
+        _say(str(error))
         return error.exit_status
     except typer.Abort:
         raise KeyboardInterrupt from None
@@ -64,8 +65,15 @@ def run(arguments: list[str] | None = None) -> int:
         wording: Any = getattr(error, "format_message", None)
         if wording is None:
             raise
-        words = " ".join(str(wording()).split())
         if type(error).__name__ == "NoArgsIsHelpError":
             return 2  # the help itself has been printed
-        print(f"clearance: {words}; see clearance --help", file=sys.stderr)
+        # One parser puts its own error's kind before ours, and ends some sentences with a point.
+        words = str(wording()).replace("Value error, ", "").strip().rstrip(".")
+        context = getattr(error, "ctx", None)
+        _say(f"{words} (see {context.command_path if context else 'clearance'} --help)")
         return int(getattr(error, "exit_code", 2))
+
+
+def _say(words: str) -> None:
+    """A complaint, on one line whatever it quotes."""
+    print(f"clearance: {plain(' '.join(words.split()))}", file=sys.stderr)

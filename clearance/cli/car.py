@@ -8,8 +8,8 @@ import typer
 
 from catalog.errors import UsageError
 from clearance.cli.options import CarFigures, CatalogPlace, Output, Units, shared
-from clearance.cli.output import emit, say
-from clearance.cli.sources import car_fields, open_catalog
+from clearance.cli.output import emit, say, write_file
+from clearance.cli.sources import car_fields, open_catalog, refuse_figures
 
 __all__ = ["app"]
 
@@ -50,7 +50,7 @@ class About:
         fields: dict[str, Any] = {
             name: text for name, text in vars(self).items() if text is not None
         }
-        if self.measured_on:
+        if self.measured_on is not None:
             try:
                 fields["measured_on"] = date.fromisoformat(self.measured_on)
             except ValueError:
@@ -72,7 +72,6 @@ def add(
     from pydantic import ValidationError
 
     from catalog.car import Car
-    from catalog.record import refuse
 
     fields = car_fields(figures, units) | about.fields()
     for name in ("height", "width", "length", "wheelbase"):
@@ -81,7 +80,7 @@ def add(
     try:
         record = Car(id=car, **fields)
     except ValidationError as error:
-        refuse(error, f"car {car!r}")
+        refuse_figures(error, vars(figures) | vars(about), f"car {car!r}")
     with open_catalog(place, create=True) as catalog:
         catalog.add_car(record)
     say(f"added: {car}")
@@ -107,7 +106,7 @@ def list_(
         output,
         text=lambda: listing.cars_text(cars, gone),
         data=lambda: {"cars": [data.car_data(car, retired=car.id in gone) for car in cars]},
-        rows=lambda: data.car_rows(cars),
+        rows=lambda: data.car_rows(cars, gone),
     )
 
 
@@ -128,7 +127,7 @@ def show(car: Id, place: CatalogPlace, output: Output) -> None:
         output,
         text=lambda: listing.car_text(record, versions),
         data=lambda: data.car_data(record, retired=retired),
-        rows=lambda: data.car_rows([record]),
+        rows=lambda: data.car_rows([record], [car] if retired else ()),
     )
 
 
@@ -149,20 +148,42 @@ def edit(
 
     Example: clearance car edit 27 --height "8 1/4 in" --notes "shorter stack"
     """
+    from pydantic import ValidationError
+
     from catalog.car import Car
 
-    changes = car_fields(figures, units) | about.fields()
-    for name in clear or ():
-        plain = name.replace("-", "_")
-        field = next((f for f in (plain, f"{plain}_mm") if f in Car.model_fields), None)
-        if field is None or Car.model_fields[field].is_required():
-            raise UsageError(f"--clear {name!r} is no figure that can be blank")
-        changes[field] = Car.model_fields[field].default
-    if not changes:
+    typed = vars(figures) | vars(about)
+    changes = about.fields() | {field: Car.model_fields[field].default for field in _cleared(clear)}
+    if not changes and not any(text is not None for text in typed.values()):
         raise UsageError("nothing to change; name a figure, like --height '8 1/4 in'")
     with open_catalog(place) as catalog:
+        known = catalog.car(car)
+        changes |= car_fields(figures, units, known)
+        try:
+            Car(**dict(known) | changes)
+        except ValidationError as error:
+            refuse_figures(error, typed, f"car {car!r}")
         catalog.edit_car(car, changes)
     say(f"changed: {car}")
+
+
+def _cleared(names: list[str] | None) -> list[str]:
+    """The fields of `Car` that shall be blank."""
+    from catalog.car import Car
+    from catalog.words import did_you_mean, quoted
+
+    can_be = {
+        field.removesuffix("_mm").replace("_", "-"): field
+        for field, about in Car.model_fields.items()
+        if not about.is_required() and field not in ("blocks", "dimensions")
+    }
+    for name in names or ():
+        if name.replace("_", "-") not in can_be:
+            raise UsageError(
+                f"--clear: {quoted(name)} is no figure that can be blank; "
+                f"{did_you_mean(name, can_be)}"
+            )
+    return [can_be[name.replace("_", "-")] for name in names or ()]
 
 
 @app.command("retire")
@@ -231,11 +252,13 @@ def export(
     from catalog.blocks_csv import write_blocks_csv
     from catalog.cars_csv import write_cars_csv
 
+    if blocks is not None and blocks.absolute() == cars.absolute():
+        raise UsageError(f"cars and blocks cannot both go to {cars}; name two files")
     with open_catalog(place) as catalog:
         table = catalog.cars()
     if blocks is None and len(table.block_car):
         raise UsageError("some cars have blocks; say with --blocks FILE where these go")
     if blocks is not None:
-        blocks.write_text(write_blocks_csv(table), encoding="utf-8", newline="")
-    cars.write_text(write_cars_csv(table), encoding="utf-8", newline="")
-    say(f"{len(table)} cars written: {cars}{f', {blocks}' if blocks else ''}")
+        write_file(blocks, write_blocks_csv(table))
+    write_file(cars, write_cars_csv(table))
+    say(f"{len(table)} cars exported")

@@ -9,6 +9,8 @@ from typing import Annotated
 
 import typer
 
+from catalog.errors import UsageError
+
 __all__ = ["demo"]
 
 _FILES = (
@@ -90,6 +92,8 @@ def _write_files(folder: Path) -> int:
     """Copy the club's files; gives how many were not there yet."""
     from importlib.resources import files
 
+    if folder.exists() and not folder.is_dir():
+        raise UsageError(f"{folder} is no folder; name another")
     folder.mkdir(parents=True, exist_ok=True)
     missing = [name for name in _FILES if not (folder / name).exists()]
     for name in missing:
@@ -107,4 +111,6 @@ def _run(*arguments: str) -> None:
     from clearance.cli.app import run
 
     print(f"\n$ clearance {shlex.join(arguments)}", flush=True)
-    run(list(arguments))
+    status = run(list(arguments))
+    if status in (1, 2):  # a file of the club's has been changed, and is wrong now
+        raise typer.Exit(status)

@@ -50,11 +50,15 @@ def list_(
 
     with open_catalog(place) as catalog:
         helices = catalog.helices(include_retired=retired)
+        in_use = {helix.name for helix in catalog.helices()}
+    gone = {helix.name for helix in helices} - in_use
     emit(
         output,
-        text=lambda: listing.helices_text(helices),
-        data=lambda: {"helices": [data.helix_data(helix) for helix in helices]},
-        rows=lambda: data.helix_rows(helices),
+        text=lambda: listing.helices_text(helices, gone),
+        data=lambda: {
+            "helices": [data.helix_data(helix, retired=helix.name in gone) for helix in helices]
+        },
+        rows=lambda: data.helix_rows(helices, gone),
     )
 
 
@@ -69,11 +73,12 @@ def show(name: Name, place: CatalogPlace, output: Output) -> None:
 
     with open_catalog(place) as catalog:
         helix = catalog.helix(name)
+        retired = name not in {other.name for other in catalog.helices()}
     emit(
         output,
-        text=lambda: listing.helix_text(helix),
-        data=lambda: data.helix_data(helix),
-        rows=lambda: data.helix_rows([helix]),
+        text=lambda: listing.helix_text(helix, retired=retired),
+        data=lambda: data.helix_data(helix, retired=retired),
+        rows=lambda: data.helix_rows([helix], [name] if retired else ()),
     )
 
 

@@ -7,13 +7,14 @@ A command takes a whole group as one parameter: ``def check(source: Source, outp
 import dataclasses
 import functools
 import inspect
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_type_hints
 
 import typer
 
-__all__ = ["CarFigures", "CatalogPlace", "Output", "Source", "shared"]
+__all__ = ["CarFigures", "CatalogPlace", "Output", "Source", "number", "shared"]
 
 Units = Literal["mm", "in"]
 
@@ -28,6 +29,21 @@ def _length(words: str, *names: str) -> Any:
 
 def _text(words: str, *names: str) -> Any:
     return typer.Option(*names, help=words, metavar="TEXT", rich_help_panel=_FIGURES)
+
+
+def number(least: float, most: float) -> Callable[[Any], float]:
+    """What reads an option that is a number in a range; anything else is refused as it stands."""
+
+    def read(text: Any) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not least <= value <= most:
+            raise typer.BadParameter(f"{text!r} is no number from {least:g} to {most:g}")
+        return value
+
+    return read
 
 
 @dataclasses.dataclass(frozen=True)

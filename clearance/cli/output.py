@@ -5,15 +5,17 @@ import io
 import json
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from catalog.errors import UsageError
+from catalog.errors import DataError, UsageError
 from clearance.cli.options import Output
+from clearance.show.plain import plain
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-__all__ = ["emit", "say"]
+__all__ = ["emit", "say", "write_file"]
 
 Row = dict[str, Any]
 _PAPER_WIDTH = 80
@@ -32,8 +34,12 @@ def emit(
     Raises
     ------
     UsageError
-        There is no such form.
+        There is no such form, or two are asked for.
+    DataError
+        The file cannot be written.
     """
+    if output.json and output.format not in ("text", "json"):
+        raise UsageError(f"--json contradicts --format {output.format}; write one of them")
     form = "json" if output.json else output.format
     forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
     if form == "text" and output.output is None and sys.stdout.isatty():
@@ -48,17 +54,42 @@ def emit(
         written = markdown()
     else:
         raise UsageError(f"--format {form!r} is not one of {', '.join(forms)}")
-    if output.output is None:
-        sys.stdout.write(written)
-    else:
-        output.output.write_text(written, encoding="utf-8", newline="")
-        say(f"written: {output.output}")
+    if output.output is not None:
+        return write_file(output.output, written)
+    if form != "text":
+        _as_a_file_would_be()
+    sys.stdout.write(written)
     return None
+
+
+def write_file(path: Path, text: str) -> None:
+    """Write a text as UTF-8, its line ends as they are, and say so.
+
+    Raises
+    ------
+    DataError
+        It cannot be written.
+    """
+    try:
+        path.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise DataError(
+            f"{path}: cannot be written: {error.strerror or error}; "
+            f"name a file in a folder where you may write"
+        ) from None
+    say(f"written: {path}")
 
 
 def say(words: str) -> None:
     """One line to the person, apart from the result."""
-    print(words, file=sys.stderr)
+    print(plain(words), file=sys.stderr)
+
+
+def _as_a_file_would_be() -> None:
+    """Data in a pipe is UTF-8 as in a file, whatever letters the terminal has."""
+    reconfigure: Any = getattr(sys.stdout, "reconfigure", None)
+    if reconfigure and not sys.stdout.isatty():
+        reconfigure(encoding="utf-8", errors="replace")
 
 
 def _print(lines: "Sequence[RenderableType]") -> None:
@@ -73,8 +104,15 @@ def _as_text(lines: "Sequence[RenderableType]") -> str:
     from rich.console import Console
 
     file = io.StringIO()
+    # Plain text, even where the surroundings ask for colour: this is a pipe or a file.
     console = Console(
-        file=file, width=_PAPER_WIDTH, highlight=False, markup=False, emoji=False, no_color=True
+        file=file,
+        width=_PAPER_WIDTH,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        force_terminal=False,
+        color_system=None,
     )
     for line in lines:
         console.print(line)
@@ -87,7 +125,7 @@ def _as_csv(rows: list[Row]) -> str:
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
     if rows:
-        writer.writerow(rows[0])
+        writer.writerow([guard_cell(name) for name in rows[0]])
     for row in rows:
         writer.writerow(
             guard_cell(cell) if isinstance(cell, str) else cell for cell in row.values()

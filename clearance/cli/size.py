@@ -5,11 +5,14 @@ from typing import Annotated
 
 import typer
 
-from clearance.cli.options import Output, Source, shared
-from clearance.cli.output import emit, say
-from clearance.cli.sources import gather
+from catalog.errors import DataError, UsageError
+from clearance.cli.options import Output, Source, Units, number, shared
+from clearance.cli.output import emit, write_file
+from clearance.cli.sources import Question, gather, read_length
 
 __all__ = ["size"]
+
+_SIZED = ", as sized"
 
 
 @shared
@@ -20,7 +23,12 @@ def size(
         list[str] | None, typer.Argument(help="Cars by id; none: all of the helix's gauge.")
     ] = None,
     max_grade: Annotated[
-        float, typer.Option(help="Greatest grade of the inner track. [percent]")
+        float,
+        typer.Option(
+            help="Greatest grade of the inner track. [percent]",
+            parser=number(0.1, 15),
+            metavar="NUMBER",
+        ),
     ] = 3.0,
     max_diameter: Annotated[
         str | None, typer.Option(help="Greatest diameter over all.", metavar="LENGTH")
@@ -39,23 +47,47 @@ def size(
     Examples: clearance size --max-grade 3.5 · clearance size 27 104 --write next.toml
     """
     from catalog.helix_toml import write_helix_toml
-    from catalog.lengths import parse_length
     from clearance.judge import sizing
     from clearance.show import data, text
+    from clearance.show.words import from_drawings
 
-    helix, fleet = gather(source, car or ())
     limits = sizing.Limits(
         max_grade,
-        None if max_diameter is None else parse_length(max_diameter, source.units),
-        None if climb is None else parse_length(climb, source.units),
+        _limit("--max-diameter", max_diameter, source.units),
+        _limit("--climb", climb, source.units),
     )
-    design = sizing.size(helix, fleet, limits)
+    asked = gather(source, car or ())
+    _refuse_other_gauge(asked)
+    design = sizing.size(asked.helix, asked.fleet, limits)
     if write:
-        write.write_text(write_helix_toml(design.helix), encoding="utf-8")
-        say(f"written: {write}")
+        # Under a name of its own: added to a catalog, it must not take the place of what stands.
+        name = f"{design.helix.name.removesuffix(_SIZED)}{_SIZED}"
+        write_file(write, write_helix_toml(design.helix.model_copy(update={"name": name})))
+    drawings = from_drawings(asked.fleet)
     emit(
         output,
-        text=lambda: text.size_text(design),
-        data=lambda: data.size_data(design),
-        rows=lambda: data.size_rows(design),
+        text=lambda: text.size_text(design, drawings),
+        data=lambda: data.size_data(design, drawings),
+        rows=lambda: data.size_rows(design, drawings),
     )
+
+
+def _limit(option: str, text: str | None, units: Units | None) -> float | None:
+    if text is None:
+        return None
+    length = read_length(option, text, units)
+    if length <= 0:
+        raise UsageError(f"{option}: {text!r} must be more than 0")
+    return length
+
+
+def _refuse_other_gauge(asked: Question) -> None:
+    """A helix of one gauge is not sized for a car of another, which would never run on it."""
+    runs = asked.fleet.runs_on(asked.helix.gauge_mm)
+    if not runs.all():
+        other = int(runs.argmin())
+        raise DataError(
+            f"car {asked.fleet.ids[other]!r} runs on "
+            f"{asked.fleet.figure('gauge_mm')[other]:g} mm, the helix on "
+            f"{asked.helix.gauge_mm:g} mm; name cars of its gauge"
+        )

@@ -1,15 +1,17 @@
 """Where the helix and the cars of a command come from: the catalog, or files in its place."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
-from catalog.errors import DataError, UsageError
+from catalog.errors import DataError, StoreError, UsageError
 from clearance.cli.options import CarFigures, CatalogPlace, Source, Units
 from clearance.cli.output import say
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
+
+    from pydantic import ValidationError
 
     from catalog.car import Car
     from catalog.columns import CarTable
@@ -17,7 +19,15 @@ if TYPE_CHECKING:
     from catalog.store import Catalog
     from clearance.judge.fleet import Fleet
 
-__all__ = ["Question", "car_fields", "door_car", "gather", "open_catalog"]
+__all__ = [
+    "Question",
+    "car_fields",
+    "door_car",
+    "gather",
+    "open_catalog",
+    "read_length",
+    "refuse_figures",
+]
 
 DOOR_ID = "at the door"
 
@@ -36,7 +46,13 @@ def open_catalog(place: CatalogPlace, *, create: bool = False) -> "AbstractConte
     return Catalog.open(place.catalog, create=create)
 
 
-def gather(source: Source, ids: Sequence[str] = (), door: "Car | None" = None) -> Question:
+def gather(
+    source: Source,
+    ids: Sequence[str] = (),
+    door: "Car | None" = None,
+    *,
+    none_will_do: bool = False,
+) -> Question:
     """Fetch the helix and the cars.
 
     Parameters
@@ -44,9 +60,12 @@ def gather(source: Source, ids: Sequence[str] = (), door: "Car | None" = None) -
     source
         What the options name.
     ids
-        The cars asked for; none: all of the helix's gauge, and the others are counted aloud.
+        The cars asked for, each once; none: all of the helix's gauge, and the others are counted
+        aloud.
     door
         A car that is in no catalog; then no other is fetched.
+    none_will_do
+        Whether there is an answer without any car. Nothing passes where nothing was asked.
 
     Raises
     ------
@@ -60,20 +79,31 @@ def gather(source: Source, ids: Sequence[str] = (), door: "Car | None" = None) -
         raise UsageError("--blocks goes with --cars; name both files")
     if door and (ids or source.cars):
         raise UsageError("name cars, or give the figures of one at the door; not both")
+    ids = list(dict.fromkeys(ids))
     from_file = source.helix is not None and _is_file(source.helix)
     helix = _helix_from_file(source) if from_file else None
     table = _table_from_files(source, ids) if source.cars else None
     if door:
         table = CarTable.from_cars([door])
     if helix is None or table is None:
-        with open_catalog(source) as catalog:
-            helix = helix or _helix_from_catalog(catalog, source.helix)
-            if table is None:
-                table = catalog.cars(ids or None)
+        try:
+            with open_catalog(source) as catalog:
+                helix = helix or _helix_from_catalog(catalog, source.helix)
+                if table is None:
+                    table = catalog.cars(ids or None)
+        except StoreError as error:
+            if helix is None and source.helix is not None:
+                name = repr(source.helix)
+                raise StoreError(f"{name} is no file, and no helix of a catalog: {error}") from None
+            raise
     fleet = Fleet(table)
-    if ids or door:
-        return Question(helix, fleet)
-    return Question(helix, _of_its_gauge(helix, fleet))
+    if not ids and door is None:
+        fleet = _of_its_gauge(helix, fleet)
+    if not len(fleet) and not none_will_do:
+        where = f"{source.cars}: holds" if source.cars else "the catalog holds"
+        hint = "" if source.cars else "; add some with 'clearance car import cars.csv'"
+        raise DataError(f"{where} no car of {helix.gauge_mm:g} mm gauge{hint}")
+    return Question(helix, fleet)
 
 
 def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "Fleet":
@@ -140,7 +170,6 @@ def door_car(figures: CarFigures, units: Units | None) -> "Car | None":
     from pydantic import ValidationError
 
     from catalog.car import Car
-    from catalog.record import refuse
 
     fields = car_fields(figures, units)
     if not fields:
@@ -151,24 +180,76 @@ def door_car(figures: CarFigures, units: Units | None) -> "Car | None":
     try:
         return Car(id=DOOR_ID, **fields)
     except ValidationError as error:
-        refuse(error, "the car at the door")
+        refuse_figures(error, vars(figures), "the car at the door")
 
 
-def car_fields(figures: CarFigures, units: Units | None) -> dict[str, Any]:
-    """The fields of `Car` that were typed; the lengths of a full-size drawing at model size.
+def refuse_figures(
+    error: "ValidationError", typed: Mapping[str, str | None], what: str
+) -> NoReturn:
+    """Say which of the figures that were typed is impossible, by its option and as it was typed.
 
     Raises
     ------
     ClearanceError
-        A text is no clear length or scale.
+        Always: UsageError for one figure by itself, DataError where several do not go together.
+    """
+    from catalog.record import complaint_of, refuse
+    from catalog.words import quoted
+
+    place, words = complaint_of(error)
+    name = str(place[0]).removesuffix("_mm") if place else ""
+    if typed.get(name) is not None:
+        raise UsageError(f"--{name.replace('_', '-')}: {quoted(typed[name])} {words}") from None
+    refuse(error, what)
+
+
+def read_length(option: str, text: str, units: Units | None) -> float:
+    """The length that an option means. [mm]
+
+    Raises
+    ------
+    UsageError
+        The text is no clear length.
     """
     from catalog.lengths import parse_length
+
+    try:
+        return parse_length(text, units)
+    except DataError as error:
+        raise UsageError(f"{option}: {error}") from None
+
+
+def car_fields(
+    figures: CarFigures, units: Units | None, known: "Car | None" = None
+) -> dict[str, Any]:
+    """The fields of `Car` that were typed; the lengths of a full-size drawing at model size.
+
+    Parameters
+    ----------
+    figures
+        As typed.
+    units
+        What a bare number counts.
+    known
+        The car that they change. Where its figures are a full-size drawing's, a new one must say
+        whether it is too.
+
+    Raises
+    ------
+    UsageError
+        A text is no clear length or scale, or it is not clear what it is the length of.
+    """
     from catalog.scales import parse_scale
 
     fields: dict[str, Any] = {}
-    scale = None
+    scale = None if known is None else known.scale
     if figures.scale is not None:
-        fields["scale"] = scale = parse_scale(figures.scale)
+        try:
+            fields["scale"] = scale = parse_scale(figures.scale)
+        except DataError as error:
+            raise UsageError(f"--scale: {error}") from None
+    if known is not None and known.dimensions == "full-size" and figures.dimensions != "model":
+        _refuse_doubt(figures, known, scale)
     if figures.dimensions is not None:
         fields["dimensions"] = figures.dimensions
     full_size = figures.dimensions == "full-size"
@@ -177,11 +258,29 @@ def car_fields(figures: CarFigures, units: Units | None) -> dict[str, Any]:
     for name, text in vars(figures).items():
         if text is None or name in ("scale", "dimensions"):
             continue
-        try:
-            length = parse_length(text, units)
-        except DataError as error:
-            raise UsageError(f"--{name.replace('_', '-')}: {error}") from None
+        length = read_length(f"--{name.replace('_', '-')}", text, units)
         if full_size and scale and name != "gauge":
             length = round(length / scale, 6)
         fields[f"{name}_mm"] = length
     return fields
+
+
+def _refuse_doubt(figures: CarFigures, known: "Car", scale: float | None) -> None:
+    """Refuse a change to a full-size drawing's figures that does not say what it measures."""
+    typed = [
+        name
+        for name, text in vars(figures).items()
+        if text is not None and name not in ("scale", "dimensions", "gauge")
+    ]
+    if typed and figures.dimensions is None:
+        raise UsageError(
+            f"the figures of car {known.id!r} are a full-size drawing's; say whether "
+            f"--{typed[0].replace('_', '-')} is too with --dimensions full-size, or --dimensions "
+            f"model"
+        )
+    if scale != known.scale:
+        raise UsageError(
+            f"the figures of car {known.id!r} were divided by {known.scale:g}; for another scale "
+            f"import it again from the drawing's figures, or give the model's with "
+            f"--dimensions model"
+        )

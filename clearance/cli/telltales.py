@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from clearance.cli.options import Output, Source, shared
+from clearance.cli.options import Output, Source, number, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import gather
 
@@ -16,26 +16,39 @@ def telltales(
     source: Source,
     output: Output,
     speed: Annotated[
-        float, typer.Option(help="Of a train that comes up to it. [m/s]", min=0.0)
+        float,
+        typer.Option(
+            help="Of a train that comes up to it. [m/s]", parser=number(0, 20), metavar="NUMBER"
+        ),
     ] = 0.35,
     deceleration: Annotated[
-        float, typer.Option(help="Braking on the level. [m/s2]", min=0.0)
+        float,
+        typer.Option(help="Braking on the level. [m/s2]", parser=number(0, 20), metavar="NUMBER"),
     ] = 1.0,
-    reaction: Annotated[float, typer.Option(help="Until the brakes take hold. [s]", min=0.0)] = 1.5,
+    reaction: Annotated[
+        float,
+        typer.Option(
+            help="Until the brakes take hold. [s]", parser=number(0, 60), metavar="NUMBER"
+        ),
+    ] = 1.5,
 ) -> None:
     """Where the tell-tales hang at both ends of each track, how high, and what they stop.
 
     Examples: clearance telltales · clearance telltales --speed 0.5 --json
     """
     from clearance.judge import telltales as judge
+    from clearance.judge.roster import board_order
     from clearance.show import data, text
+    from clearance.show.words import from_drawings
 
-    helix, fleet = gather(source)
+    helix, fleet = gather(source, none_will_do=True)
+    fleet = fleet.select(board_order(fleet))
     driving = judge.Driving(1000 * speed, 1000 * deceleration, reaction)
     found = judge.telltales(helix, fleet, driving)
+    drawings = from_drawings(fleet)
     emit(
         output,
-        text=lambda: text.telltales_text(found, helix.brackets_per_turn),
-        data=lambda: data.telltales_data(helix, found),
-        rows=lambda: data.telltales_rows(helix, found),
+        text=lambda: text.telltales_text(found, helix.brackets_per_turn, drawings),
+        data=lambda: data.telltales_data(helix, found, drawings),
+        rows=lambda: data.telltales_rows(helix, found, drawings),
     )

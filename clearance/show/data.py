@@ -1,5 +1,6 @@
 """Results as data: the JSON that other programs read, and rows for CSV. See docs/formats.md."""
 
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
@@ -140,6 +141,7 @@ def meets_rows(found: list[Meeting], chosen: NDArray[np.bool_]) -> list[Row]:
         inner, outer = (np.flatnonzero(can_run) for can_run in meeting.can_run)
         if not len(inner) or not len(outer):
             continue
+        dimensions = meeting.fleet.table.text["dimensions"]
         figures = meeting.figures(inner, outer)
         codes = figures.codes
         for row, one in enumerate(inner):
@@ -154,6 +156,8 @@ def meets_rows(found: list[Meeting], chosen: NDArray[np.bool_]) -> list[Row]:
                         "outer": meeting.fleet.ids[other],
                         "inner_track": meeting.inner.name,
                         "outer_track": meeting.outer.name,
+                        "inner_dimensions": dimensions[one],
+                        "outer_dimensions": dimensions[other],
                         "verdict": VERDICTS[codes[row, column]],
                         "required_mm": None if apart else _mm(meeting.available_mm - gap),
                         "available_mm": _mm(meeting.available_mm),
@@ -165,12 +169,29 @@ def meets_rows(found: list[Meeting], chosen: NDArray[np.bool_]) -> list[Row]:
 
 
 def roster_data(roster: Roster, notes: dict[str, Any]) -> dict[str, Any]:
-    """The JSON of `roster`; ``notes`` are the date, the rule and the caution posted with it."""
-    return {"helix": roster.result.helix.name, **notes, "cars": roster_rows(roster)}
+    """The JSON of `roster`; ``notes`` are the date, the rule and the caution posted with it.
+
+    ``restrictions`` are the words on the board, which leave some names out of a long list;
+    ``facing`` and ``not_past`` are the whole of it, by track.
+    """
+    return {"helix": roster.result.helix.name, **notes, "cars": _roster_cars(roster)}
 
 
 def roster_rows(roster: Roster) -> list[Row]:
-    """A row a car, in the order of the roster."""
+    """A row a car for CSV, in the order of the roster: a column a track, lists in one cell."""
+    rows = []
+    for row in _roster_cars(roster):
+        tracks, words = row.pop("tracks"), row.pop("restrictions")
+        not_past = row.pop("not_past")
+        del row["facing"]  # the words say it
+        row |= {f"{track} track": verdict for track, verdict in tracks.items()}
+        row["restrictions"] = "; ".join(words)
+        row |= {f"{track} track, not past": "; ".join(not_past.get(track, ())) for track in tracks}
+        rows.append(row)
+    return rows
+
+
+def _roster_cars(roster: Roster) -> list[Row]:
     fleet = roster.result.fleet
     text = fleet.table.text
     scales = fleet.figure("scale")
@@ -188,17 +209,20 @@ def roster_rows(roster: Roster) -> list[Row]:
                 "dimensions": text["dimensions"][car],
                 "verdict": row.verdict,
                 "tracks": {track: VERDICTS[code] for track, code in row.tracks.items()},
+                "facing": dict(row.facing),
+                "not_past": {track: list(cars) for track, cars in row.not_past.items()},
                 "restrictions": restrictions(row, full_size),
             }
         )
     return rows
 
 
-def telltales_data(helix: Helix, found: list[Telltale]) -> dict[str, Any]:
-    """The JSON of `telltales`."""
+def telltales_data(helix: Helix, found: list[Telltale], drawings: Sequence[str]) -> dict[str, Any]:
+    """The JSON of `telltales`; ``drawings`` are the cars whose figures are not the model's."""
     return {
         "helix": helix.name,
         "telltales": [_telltale_data(helix, telltale) for telltale in found],
+        "full_size": list(drawings),
     }
 
 
@@ -231,21 +255,22 @@ def _telltale_data(helix: Helix, telltale: Telltale) -> dict[str, Any]:
     }
 
 
-def telltales_rows(helix: Helix, found: list[Telltale]) -> list[Row]:
+def telltales_rows(helix: Helix, found: list[Telltale], drawings: Sequence[str]) -> list[Row]:
     """A row a tell-tale, for CSV; lists of cars in one cell."""
     rows = []
-    for data in telltales_data(helix, found)["telltales"]:
+    for data in telltales_data(helix, found, drawings)["telltales"]:
         place = data.pop("lowest")
         flat = {
             name: "; ".join(value) if isinstance(value, list) else value
             for name, value in data.items()
         }
-        rows.append(flat | {f"lowest_{name}": value for name, value in place.items()})
+        flat |= {f"lowest_{name}": value for name, value in place.items()}
+        rows.append(flat | {"full_size": "; ".join(drawings)})
     return rows
 
 
-def size_data(design: Design) -> dict[str, Any]:
-    """The JSON of `size`."""
+def size_data(design: Design, drawings: Sequence[str]) -> dict[str, Any]:
+    """The JSON of `size`; ``drawings`` are the cars whose figures are not the model's."""
     return {
         "governing": {name: cars for name, cars in design.governing.items() if cars is not None},
         "rise_per_turn_mm": design.rise_per_turn_mm,
@@ -271,12 +296,13 @@ def size_data(design: Design) -> dict[str, Any]:
             }
             for other in design.alternatives
         ],
+        "full_size": list(drawings),
     }
 
 
-def size_rows(design: Design) -> list[Row]:
+def size_rows(design: Design, drawings: Sequence[str]) -> list[Row]:
     """The design and its alternatives, a row each, for CSV."""
-    data = size_data(design)
+    data = size_data(design, drawings)
     columns = (
         "rise_per_turn_mm",
         "radius_mm",
@@ -284,9 +310,12 @@ def size_rows(design: Design) -> list[Row]:
         "footprint_mm",
     )
     first: Row = {"change": "design", "max_grade_percent": data["max_grade_percent"], "without": ""}
-    first |= {name: data[name] for name in columns} | {"saves_mm": None}
-    rest = [{**other, "without": "; ".join(other["without"])} for other in data["alternatives"]]
-    return [first, *rest]
+    first |= {name: data[name] for name in columns} | {"saves_mm": None, "full_size": ""}
+    rows = [first]
+    for other in data["alternatives"]:
+        drawn = [name for name in other["without"] if name in drawings]
+        rows.append(other | {"without": "; ".join(other["without"]), "full_size": "; ".join(drawn)})
+    return rows
 
 
 def car_data(car: Car, *, retired: bool = False) -> dict[str, Any]:
@@ -296,20 +325,22 @@ def car_data(car: Car, *, retired: bool = False) -> dict[str, Any]:
     return data | {"retired": retired}
 
 
-def car_rows(cars: list[Car]) -> list[Row]:
-    """A row a car, for the listings."""
-    return [
-        {name: value for name, value in car_data(car).items() if name not in ("blocks", "retired")}
-        for car in cars
-    ]
+def car_rows(cars: list[Car], retired: Collection[str] = ()) -> list[Row]:
+    """A row a car, for the listings; without the blocks.
+
+    The lengths are the model's own also where ``dimensions`` is full-size. The last column keeps
+    such a listing from being taken for a cars.csv, whose full-size rows are divided by the scale.
+    """
+    rows = [car_data(car, retired=car.id in retired) for car in cars]
+    return [{name: row[name] for name in row if name != "blocks"} for row in rows]
 
 
-def helix_data(helix: Helix) -> dict[str, Any]:
+def helix_data(helix: Helix, *, retired: bool) -> dict[str, Any]:
     """One helix as JSON."""
-    return helix.model_dump(mode="json")
+    return helix.model_dump(mode="json") | {"retired": retired}
 
 
-def helix_rows(helices: list[Helix]) -> list[Row]:
+def helix_rows(helices: list[Helix], retired: Collection[str]) -> list[Row]:
     """A row a helix, for the listings; tracks in one cell."""
     return [
         {
@@ -320,6 +351,7 @@ def helix_rows(helices: list[Helix]) -> list[Row]:
             "brackets_per_turn": helix.brackets_per_turn,
             "climbs": helix.climbs,
             "tracks": "; ".join(f"{track.name} {track.radius_mm:g} mm" for track in helix.tracks),
+            "retired": helix.name in retired,
         }
         for helix in helices
     ]

@@ -4,6 +4,7 @@ from datetime import date
 
 from catalog.helix import Helix
 from clearance.show import cautions
+from clearance.show.plain import plain
 
 __all__ = ["roster_heading", "roster_notes"]
 
@@ -11,7 +12,7 @@ __all__ = ["roster_heading", "roster_notes"]
 def roster_heading(helix: Helix) -> str:
     """The line over a roster. It rests on the helix as drawn, and says so."""
     day = date.today()
-    return f"{helix.name}: roster of {day.day} {day:%B %Y}, for the helix as drawn"
+    return f"{plain(helix.name)}: roster of {day.day} {day:%B %Y}, for the helix as drawn"
 
 
 def roster_notes() -> dict[str, str]:

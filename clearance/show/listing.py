@@ -13,8 +13,9 @@ from catalog.lengths import show_length, show_mm
 from catalog.scales import scales_for_gauge, show_scale
 from clearance.judge.allowance import margins_of
 from clearance.judge.check import headroom_mm
+from clearance.show.plain import plain
 from clearance.show.tables import fact_table, plain_table
-from clearance.show.words import full_size_mark, plain
+from clearance.show.words import full_size_mark
 
 __all__ = ["car_text", "cars_text", "helices_text", "helix_text"]
 
@@ -91,22 +92,23 @@ def _version(version: CarVersion) -> str:
     )
 
 
-def helices_text(helices: Sequence[Helix]) -> list[RenderableType]:
+def helices_text(helices: Sequence[Helix], retired: Collection[str]) -> list[RenderableType]:
     """A row a helix."""
-    table = plain_table("helix", "gauge", "tracks", "turns", "rise a turn", "headroom")
+    table = plain_table("helix", "gauge", "tracks", "turns", "rise a turn", "headroom", "")
     for helix in helices:
         table.add_row(
             Text(plain(helix.name), style="bold"),
             show_mm(helix.gauge_mm),
-            ", ".join(f"{plain(track.name)} {track.radius_mm:g}" for track in helix.tracks),
+            ", ".join(f"{plain(track.name)} {track.radius_mm:g} mm" for track in helix.tracks),
             f"{helix.turns:g}",
             show_mm(helix.rise_per_turn_mm),
             show_mm(headroom_mm(helix), "down"),
+            "retired" if helix.name in retired else "",
         )
     return [table, Text(f"{len(helices)} heli{'x' if len(helices) == 1 else 'ces'}.")]
 
 
-def helix_text(helix: Helix) -> list[RenderableType]:
+def helix_text(helix: Helix, *, retired: bool) -> list[RenderableType]:
     """All figures of one helix, and the margins that hold on it."""
     margins, own = margins_of(helix), helix.allowance
     facts = fact_table()
@@ -125,7 +127,8 @@ def helix_text(helix: Helix) -> list[RenderableType]:
     facts.add_row("deck", f"{show_length(helix.deck.depth_mm)} below the railhead")
     depth, width = show_length(helix.deck.beam_depth_mm), show_length(helix.deck.beam_width_mm)
     facts.add_row("beam", f"{depth} deep, {width} wide along the track")
-    facts.add_row("headroom", f"{show_length(headroom_mm(helix), 'down')} under the beams")
+    under = "beams" if helix.deck.beam_depth_mm else "deck"
+    facts.add_row("headroom", f"{show_length(headroom_mm(helix), 'down')} under the {under}")
     facts.add_row("inside", _side(helix.posts.inside_mm))
     facts.add_row("outside", _side(helix.posts.outside_mm))
     for name, value in margins._asdict().items():
@@ -145,7 +148,8 @@ def helix_text(helix: Helix) -> list[RenderableType]:
     for obstacle in helix.obstacles:
         where = "on the lead" if obstacle.station is None else f"station {obstacle.station:g}"
         facts.add_row("obstacle", f"{plain(obstacle.name)}, {where}")
-    return [Text(plain(helix.name), style="bold"), facts]
+    title = f"{plain(helix.name)}{' (retired)' if retired else ''}"
+    return [Text(title, style="bold"), facts]
 
 
 def _side(distance: SideDistance) -> str:

@@ -7,16 +7,18 @@ from tabulate import tabulate
 from clearance.judge.roster import Roster
 from clearance.judge.verdict import VERDICTS
 from clearance.show import cautions
-from clearance.show.words import plain, restrictions
+from clearance.show.plain import plain
+from clearance.show.words import restrictions
 
 __all__ = ["roster_markdown"]
 
 # What Markdown or the HTML in it would act on; a text from a catalog is only ever text.
-_ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&$^=:@])")
+# A point or a hyphen inside a line is only ever itself, but some take www. for a link.
+_ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+!|~&$^=:@]|(?<=www)\.)", re.IGNORECASE)
 
 
 def _escaped(text: str) -> str:
-    return _ACTIVE.sub(r"\\\1", plain(text)).replace("\\.", ".").replace("\\-", "-")
+    return _ACTIVE.sub(r"\\\1", plain(text))
 
 
 def roster_markdown(roster: Roster, heading: str) -> str:

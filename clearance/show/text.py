@@ -5,7 +5,7 @@ words say.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,18 +16,21 @@ from rich.text import Text
 from catalog.helix import Helix
 from catalog.lengths import show_inches, show_length, show_mm
 from clearance.judge.findings import CheckResult, Finding
+from clearance.judge.fleet import FACINGS
 from clearance.judge.meets import Meeting, barred
 from clearance.judge.roster import Roster
 from clearance.judge.sizing import Alternative, Design
 from clearance.judge.telltales import Telltale
-from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES, VERDICTS
+from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES, VERDICTS, Codes
 from clearance.show import cautions
+from clearance.show.plain import plain
 from clearance.show.tables import plain_table
 from clearance.show.words import (
+    CHECKS,
     full_size_mark,
+    full_size_note,
     listed,
     mend,
-    plain,
     restrictions,
     sentence,
 )
@@ -35,6 +38,7 @@ from clearance.show.words import (
 __all__ = ["check_text", "meets_text", "roster_text", "size_text", "telltales_text"]
 
 _COLOURS = ("green", "cyan", "yellow", "red")
+_TRACK_COLUMNS = 3
 
 
 def _verdict(code: int) -> Text:
@@ -48,7 +52,7 @@ def _indented(text: str | Text, by: int) -> Padding:
 def check_text(result: CheckResult) -> list[RenderableType]:
     """The verdict of each car in words, then by track the finding that governs."""
     fleet, codes = result.fleet, result.codes()
-    by_track = {track.name: result.track_codes(track.name) for track in result.helix.tracks}
+    by_track = {track.name: result.facing_codes(track.name) for track in result.helix.tracks}
     lines: list[RenderableType] = []
     for car, name in enumerate(fleet.ids):
         called = plain(fleet.table.text["name"][car])
@@ -56,16 +60,25 @@ def check_text(result: CheckResult) -> list[RenderableType]:
         title.append_text(_verdict(codes[car]))
         title.append(full_size_mark(bool(fleet.full_size[car])))
         lines.append(title)
-        for track, verdicts in by_track.items():
-            lines.append(_indented(_track_line(track, verdicts[car]), 2))
-            lines += [_indented(text, 4) for text in _telling(list(result.findings(car, track)))]
+        for track, both_ways in by_track.items():
+            findings = list(result.findings(car, track))
+            lines.append(_indented(_track_line(track, both_ways[:, car], findings), 2))
+            lines += [_indented(text, 4) for text in _telling(findings)]
     if len(fleet) > 1:
         lines += [Text(), Text(_count(codes.tolist()))]
     return lines
 
 
-def _track_line(track: str, code: int) -> Text:
-    return Text.assemble(f"{plain(track)} track: ").append_text(_verdict(code))
+def _track_line(track: str, both_ways: Codes, findings: Sequence[Finding]) -> Text:
+    """The verdict, the way round that is better than it, and what it does not rest on."""
+    line = Text.assemble(f"{plain(track)} track: ").append_text(_verdict(both_ways.max()))
+    if both_ways.min() == PASSES < both_ways.max():
+        line.append(f"; {FACINGS[both_ways.argmin()]} it passes")
+    for finding in findings:
+        if not finding.lowers:
+            name = CHECKS.get(finding.check, finding.check).lower()
+            line.append(f"; {name} {finding.verdict}")
+    return line
 
 
 def _telling(findings: Sequence[Finding]) -> Iterable[str]:
@@ -79,16 +92,23 @@ def _telling(findings: Sequence[Finding]) -> Iterable[str]:
 
 def _count(codes: Sequence[int]) -> str:
     counted = Counter(codes)
-    phrases = ("pass", "not measured", "marginal", "do not fit")
-    parts = [f"{counted[code]} {phrase}" for code, phrase in enumerate(phrases) if counted[code]]
-    return f"{len(codes)} cars: {', '.join(parts)}."
+    many = ("pass", "not measured", "marginal", "do not fit")
+    parts = [
+        f"{counted[code]} {VERDICTS[code] if counted[code] == 1 else phrase}"
+        for code, phrase in enumerate(many)
+        if counted[code]
+    ]
+    return f"{len(codes)} car{'s' * (len(codes) != 1)}: {', '.join(parts)}."
 
 
 def roster_text(roster: Roster, heading: str) -> list[RenderableType]:
     """The board: a row a car, then the rule and the cautions."""
     helix, fleet = roster.result.helix, roster.result.fleet
     tracks = [track.name for track in helix.tracks]
-    table = plain_table("car", "name", "owner", *map(plain, tracks), "restrictions")
+    # A column a track while there is room for them; of more, the tracks by verdict in one.
+    apart = len(tracks) <= _TRACK_COLUMNS
+    columns = map(plain, tracks) if apart else ["tracks"]
+    table = plain_table("car", "name", "owner", *columns, "restrictions")
     text = fleet.table.text
     for row in roster.rows:
         car = row.index
@@ -97,7 +117,7 @@ def roster_text(roster: Roster, heading: str) -> list[RenderableType]:
             Text(plain(text["id"][car]), style="bold"),
             Text(plain(text["name"][car])),
             Text(plain(text["owner"][car])),
-            *(_verdict(row.tracks[track]) for track in tracks),
+            *([_verdict(row.tracks[t]) for t in tracks] if apart else [_by_verdict(row.tracks)]),
             Text("; ".join(words)),
         )
     return [
@@ -111,6 +131,17 @@ def roster_text(roster: Roster, heading: str) -> list[RenderableType]:
     ]
 
 
+def _by_verdict(tracks: Mapping[str, int]) -> Text:
+    """ "passes: inner, middle; does not fit: outer"."""
+    words = Text()
+    for code, verdict in enumerate(VERDICTS):
+        names = [plain(track) for track, other in tracks.items() if other == code]
+        if names:
+            words.append("; " if words else "")
+            words.append(verdict, style=f"bold {_COLOURS[code]}").append(f": {', '.join(names)}")
+    return words
+
+
 def meets_text(
     helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]
 ) -> list[RenderableType]:
@@ -119,8 +150,9 @@ def meets_text(
         return [Text(f"{plain(helix.name)} has one track: no trains meet on it.")]
     lines: list[RenderableType] = []
     for meeting in found:
+        fleet = meeting.fleet
         inner, outer = plain(meeting.inner.name), plain(meeting.outer.name)
-        everybody = np.arange(len(meeting.fleet))
+        everybody = np.arange(len(fleet))
         pairs = [
             pair
             for pair in barred(meeting, everybody, everybody)
@@ -137,6 +169,9 @@ def meets_text(
             continue
         for code in (DOES_NOT_FIT, MARGINAL):
             lines += _barred_lines(meeting, [pair[:2] for pair in pairs if pair[2] == code], code)
+        drawn = {fleet.ids[car] for pair in pairs for car in pair[:2] if fleet.full_size[car]}
+        if drawn:
+            lines.append(_indented(full_size_note([n for n in fleet.ids if n in drawn]), 2))
         total = int(meeting.can_run[0].sum() * meeting.can_run[1].sum())
         lines.append(_indented(f"{len(pairs)} of {total} pairs may not pass.", 2))
     return lines
@@ -171,8 +206,10 @@ def _barred_lines(
     return lines
 
 
-def telltales_text(found: Sequence[Telltale], brackets_per_turn: int) -> list[RenderableType]:
-    """Where the tell-tales of each track hang, and what they do."""
+def telltales_text(
+    found: Sequence[Telltale], brackets_per_turn: int, drawings: Sequence[str]
+) -> list[RenderableType]:
+    """Where the tell-tales of each track hang, and what they do; ``drawings`` are to be marked."""
     if not found:
         return [Text("No tier hangs over another, and nothing else does: no tell-tale is needed.")]
     lines: list[RenderableType] = []
@@ -206,6 +243,8 @@ def telltales_text(found: Sequence[Telltale], brackets_per_turn: int) -> list[Re
         if one.reason:
             details.append(f"{one.reason[0].upper()}{one.reason[1:]}.")
         lines += [*(_indented(text, 2) for text in details), Text()]
+    if drawings:
+        lines += [Text(full_size_note(list(drawings))), Text()]
     return [*lines, Text(f"Caution: {cautions.TELLTALE}")]
 
 
@@ -226,8 +265,11 @@ def _effect(what: str, ids: list[str], most: int | None = None) -> str:
     return f"{what} ({len(ids)}): {listed(ids, most)}."
 
 
-def size_text(design: Design) -> list[RenderableType]:
-    """The least helix, the car behind each dimension, and what other choices would give."""
+def size_text(design: Design, drawings: Sequence[str]) -> list[RenderableType]:
+    """The least helix, the car behind each dimension, and what other choices would give.
+
+    ``drawings`` are the cars to be marked where they are named.
+    """
     limits = design.limits
     heading = f"The least helix at a grade of at most {limits.max_grade_percent:g} %"
     table = plain_table("dimension", "least", "governed by")
@@ -264,7 +306,18 @@ def size_text(design: Design) -> list[RenderableType]:
     if left_out:
         parts += [Text(), Text("What leaving out the governing cars would save", style="bold")]
         parts += [_indented(_saving(other), 2) for other in left_out]
+    named = _named(design)
+    if drawn := [name for name in drawings if name in named]:
+        parts += [Text(), Text(full_size_note(drawn))]
     return [*parts, Text(), Text(f"Caution: {cautions.BUILDING}")]
+
+
+def _named(design: Design) -> set[str]:
+    """The cars that a design speaks of."""
+    cars = {name for other in design.alternatives for name in other.without}
+    for governing in design.governing.values():
+        cars |= {governing} if isinstance(governing, str) else set(governing or ())
+    return cars
 
 
 def _dimensions(design: Design) -> Iterable[tuple[str, str, str]]:

@@ -4,20 +4,21 @@ Nothing is computed here but roundings. A figure that must not be exceeded is ro
 side: what is left downwards, what is asked for upwards.
 """
 
-import unicodedata
-
-from catalog.lengths import show_length
+from catalog.lengths import show_length, show_mm
 from clearance.judge.findings import Finding
+from clearance.judge.fleet import Fleet
 from clearance.judge.roster import RosterRow
+from clearance.show.plain import plain
 
 __all__ = [
     "CHECKS",
     "FULL_SIZE",
+    "from_drawings",
     "full_size_mark",
+    "full_size_note",
     "listed",
     "mend",
     "place_words",
-    "plain",
     "restrictions",
     "sentence",
 ]
@@ -36,19 +37,19 @@ FULL_SIZE = "from a full-size drawing, not measured on the model"
 _MOST_NAMED = 6  # more than these nobody remembers at the foot of a helix
 
 
-def plain(text: str) -> str:
-    """Text from a catalog, made harmless for a terminal: no control or direction characters."""
-    return "".join(
-        "\N{REPLACEMENT CHARACTER}"
-        if unicodedata.category(letter) in {"Cc", "Cf", "Cs"}
-        else letter
-        for letter in text
-    )
-
-
 def full_size_mark(is_full_size: bool) -> str:
     """What is put behind a car whose figures are a full-size drawing's."""
     return f" ({FULL_SIZE})" if is_full_size else ""
+
+
+def from_drawings(fleet: Fleet) -> list[str]:
+    """The ids of the cars whose figures are a full-size drawing's."""
+    return [name for name, drawn in zip(fleet.ids, fleet.full_size, strict=True) if drawn]
+
+
+def full_size_note(ids: list[str]) -> str:
+    """The same mark under a list of bare ids; "": there is nothing to mark."""
+    return f"{listed(ids)}: {FULL_SIZE}." if ids else ""
 
 
 def listed(ids: list[str], most: int | None = None) -> str:
@@ -86,7 +87,8 @@ def sentence(finding: Finding) -> str:
     if finding.gap_mm is None or finding.required_mm is None or finding.available_mm is None:
         return f"{name}: not measured; {finding.reason}."
     if finding.check == "gauge":
-        return f"{name}: it is not of this helix's gauge."
+        own, other = show_mm(finding.required_mm), show_mm(finding.available_mm)
+        return f"{name}: it is not of this helix's gauge; one is {own}, the other {other}."
     has = (
         f"{name}: needs {show_length(finding.required_mm, 'up')}, "
         f"has {show_length(finding.available_mm, 'down')}"

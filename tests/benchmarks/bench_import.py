@@ -149,17 +149,18 @@ def _forget_lengths() -> None:
             function.cache_clear()
 
 
-def _best(run: Callable[[Path], object], folder: Path) -> float:
-    """The shortest of a few runs, each with a new file. [s]"""
-    seconds = []
+def _best(folder: Path, *runs: Callable[[Path], object]) -> list[float]:
+    """The shortest of a few runs of each, in turn, each with a new file. [s]"""
+    seconds: list[list[float]] = [[] for _ in runs]
     for number in range(BEST_OF):
-        database = folder / f"{run.__name__}-{time.monotonic_ns()}-{number}.sqlite"
-        _forget_lengths()
-        start = time.perf_counter()
-        run(database)
-        seconds.append(time.perf_counter() - start)
-        database.unlink(missing_ok=True)
-    return min(seconds)
+        for run, taken in zip(runs, seconds, strict=True):
+            database = folder / f"{number}-{len(taken)}.sqlite"
+            _forget_lengths()
+            start = time.perf_counter()
+            run(database)
+            taken.append(time.perf_counter() - start)
+            database.unlink(missing_ok=True)
+    return [min(taken) for taken in seconds]
 
 
 def _row(what: str, plain: float, ours: float, target: float) -> str:
@@ -188,18 +189,12 @@ def test_import_and_fleet_read(tmp_path: Path) -> None:
         def ours(database: Path, source: Path = source) -> None:
             _import(source, database)
 
-        print(_row(what, _best(plain, tmp_path), _best(ours, tmp_path), 2.0))
+        print(_row(what, *_best(tmp_path, plain, ours), 2.0))
 
     database = tmp_path / "fleet.sqlite"
     _import(source, database)
     same = _plain_read(database)
     for name, column in _read(database).items():
         np.testing.assert_array_equal(column, same[name])
-    print(
-        _row(
-            "the fleet into arrays",
-            _best(lambda _: _plain_read(database), tmp_path),
-            _best(lambda _: _read(database), tmp_path),
-            1.5,
-        )
-    )
+    reads = _best(tmp_path, lambda _: _plain_read(database), lambda _: _read(database))
+    print(_row("the fleet into arrays", *reads, 1.5))

@@ -1,0 +1,181 @@
+"""A fleet as columns gives back the same cars, and the check of columns agrees with the record."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from catalog.car import Block, Car
+from catalog.columns import BLOCK_FIGURES, FIGURES, CarTable, multiplied_back, round_mm
+from catalog.errors import DataError
+from catalog.soundness import sound
+from tests.catalog.possible import car_tables, cars, lengths
+
+BOXCAR = Car(id="27", height_mm=200.0, width_mm=110.0, length_mm=600.0, wheelbase_mm=400.0)
+
+
+@given(st.lists(cars(), max_size=4))
+def test_cars_come_back_from_their_columns(fleet: list[Car]) -> None:
+    assert CarTable.from_cars(fleet).cars() == fleet
+
+
+@given(car_tables(), st.data())
+def test_rows_are_picked_with_their_blocks(table: CarTable, data: st.DataObject) -> None:
+    indices = data.draw(st.lists(st.integers(0, max(0, len(table) - 1)), max_size=6))
+    if not len(table):
+        indices = []
+    picked = table.take(indices)
+    all_cars = table.cars()
+    assert picked.cars() == [all_cars[index] for index in indices]
+
+
+@given(car_tables(), st.data())
+def test_a_mask_picks_the_same_rows_as_their_indices(table: CarTable, data: st.DataObject) -> None:
+    mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(table), max_size=len(table))))
+    assert table.take(mask.astype(bool)) == table.take(np.flatnonzero(mask))
+
+
+@given(car_tables(), car_tables())
+def test_tables_joined_are_the_one_and_then_the_other(one: CarTable, other: CarTable) -> None:
+    joined = CarTable.joined([one, other])
+    assert joined.take(np.arange(len(one))) == one
+    assert joined.take(np.arange(len(one), len(joined))) == other
+
+
+@given(car_tables(), st.data())
+def test_a_changed_row_is_the_only_one_that_differs(table: CarTable, data: st.DataObject) -> None:
+    if not len(table):
+        return
+    row = data.draw(st.integers(0, len(table) - 1))
+    other = table.take(np.arange(len(table)))
+    kind = data.draw(st.sampled_from(("text", "figure", "blank", "block", "fewer blocks")))
+    mine = np.flatnonzero(table.block_car == row)
+    if kind == "text":
+        other.text["owner"][row] += "x"
+    elif kind == "figure":
+        other.figures["height_mm"][row] += 1e-6
+    elif kind == "blank":
+        old = other.figures["underside_mm"][row]
+        other.figures["underside_mm"][row] = 1.0 if math.isnan(old) else math.nan
+    elif not len(mine):
+        return
+    elif kind == "block":
+        other.block_figures["top_mm"][mine[-1]] += 1e-6
+    else:
+        kept = np.delete(np.arange(len(table.block_car)), mine[-1])
+        other = table.with_blocks(
+            table.block_car[kept],
+            [table.block_name[index] for index in kept],
+            {name: values[kept] for name, values in table.block_figures.items()},
+        )
+    assert table.matches(other).tolist() == [index != row for index in range(len(table))]
+    assert table != other
+
+
+@pytest.mark.parametrize(
+    ("value", "rounded"),
+    # The nearest float to 0.0000005 lies below it, that to 2.0000005 above: as round() has it.
+    [(5e-7, 0.0), (1.5e-6, 2e-6), (215.9, 215.9), (-0.0, 0.0), (99999.9999994, 99999.999999)],
+)
+def test_rounding_to_a_millionth(value: float, rounded: float) -> None:
+    assert round_mm(np.array([value])).tolist() == [rounded]
+    assert math.copysign(1, round_mm(np.array([value]))[0]) == 1
+
+
+@given(
+    st.lists(st.one_of(st.floats(-1e5, 1e5), st.integers(-(10**7), 10**7).map(lambda n: n * 5e-7)))
+)
+def test_rounding_is_that_of_round(values: list[float]) -> None:
+    assert round_mm(np.array(values)).tolist() == [round(value, 6) for value in values]
+
+
+@given(st.integers(1, 10**9).map(lambda n: n / 1000), st.floats(1, 1000))
+def test_full_size_figures_go_out_as_they_came_in(full_mm: float, scale: float) -> None:
+    model = round_mm(np.array([full_mm]) / scale)
+    back = multiplied_back(model, np.array([scale]))
+    assert round_mm(back / scale) == model
+
+
+def test_a_figure_written_by_a_person_comes_back_to_the_digit() -> None:
+    # 15 ft 6 in = 4724.4 mm, at 1:20.3; not 4724.399998
+    model = round_mm(np.array([4724.4]) / 20.3)
+    assert multiplied_back(model, np.array([20.3])).tolist() == [4724.4]
+
+
+def test_columns_that_do_not_belong_together_are_refused() -> None:
+    table = CarTable.from_cars([BOXCAR, BOXCAR])
+    one_block = {name: np.array([1.0]) for name in BLOCK_FIGURES}
+    with pytest.raises(ValueError, match="differ in length"):
+        CarTable(table.text, table.figures, np.array([0]), ["one", "two"], one_block)
+    with pytest.raises(ValueError, match="order of its cars"):
+        CarTable(table.text, table.figures, np.array([2]), ["one"], one_block)
+
+
+# What may stand in a figure's place: nothing, and every kind of nonsense beside sense.
+_NONSENSE = st.one_of(
+    st.sampled_from([math.nan, math.inf, -math.inf, 0.0, -0.001, 0.001, 1.0, 20.0, 399.0, 401.0]),
+    st.sampled_from([1000.0, 1001.0, 100_000.0, 100_000.000001, 1e99]),
+    lengths(-50, 700),
+)
+
+
+@given(car_tables(4), st.data())
+@example(CarTable.from_cars([BOXCAR]), None)
+def test_the_quick_check_and_the_record_agree(table: CarTable, data: st.DataObject | None) -> None:
+    """A car that the columns' check lets through is one that `Car` takes, and the other way."""
+    if data is not None:
+        for _ in range(data.draw(st.integers(0, 3)) if len(table) else 0):
+            row = data.draw(st.integers(0, len(table) - 1))
+            name = data.draw(st.sampled_from(FIGURES))
+            # Another figure of the same car is the likeliest edge: equal, or just beside it.
+            other = table.figures[data.draw(st.sampled_from(FIGURES))][row]
+            near = st.sampled_from((other, other + 1e-6, other - 1e-6, other / 2, other + 1.0))
+            table.figures[name][row] = data.draw(st.one_of(_NONSENSE, near))
+        for _ in range(data.draw(st.integers(0, 2)) if len(table.block_car) else 0):
+            block = data.draw(st.integers(0, len(table.block_car) - 1))
+            name = data.draw(st.sampled_from(BLOCK_FIGURES))
+            table.block_figures[name][block] = data.draw(_NONSENSE)
+    verdicts = sound(table)
+    for row in range(len(table)):
+        try:
+            table.take([row]).cars()
+            accepted = True
+        except DataError:
+            accepted = False
+        assert verdicts[row] == accepted
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("id", ""),
+        ("id", "   "),
+        ("id", " 27"),
+        ("notes", "nul \0"),
+        ("notes", "half \ud83d"),
+        ("dimensions", ""),
+        ("dimensions", "half-size"),
+        ("weight", "heavy"),
+        ("weight", "2,4 kg"),
+        ("measured_on", "31.5.2026"),
+        ("measured_on", "20260531"),
+        ("measured_on", "2026-02-30"),
+        ("measured_on", "2026-W01-1"),
+    ],
+)
+def test_the_quick_check_flags_a_text_that_is_not_as_the_record_leaves_it(
+    name: str, text: str
+) -> None:
+    table = CarTable.from_cars([BOXCAR, BOXCAR])
+    table.text[name][1] = text
+    assert sound(table).tolist() == [True, False]
+
+
+def test_a_block_with_a_name_that_cannot_be_written_is_flagged() -> None:
+    block = Block(from_mm=0.0, to_mm=600.0, left_mm=55.0, right_mm=55.0, top_mm=200.0)
+    table = CarTable.from_cars([BOXCAR.model_copy(update={"blocks": (block,)})])
+    assert sound(table).tolist() == [True]
+    table.block_name[0] = "\ud800"
+    assert sound(table).tolist() == [False]
