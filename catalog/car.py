@@ -9,11 +9,20 @@ import re
 from datetime import date
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
-from catalog.record import DistanceMm, NotNegativeMm, Record, SizeMm, Text, _number
+from catalog.record import DistanceMm, NotNegativeMm, Number, Record, SizeMm, Text
 
-__all__ = ["Block", "Car", "Dimensions"]
+__all__ = [
+    "AGREEMENT_MM",
+    "FULL_SIZE_TOLERANCE",
+    "LARGEST_GAUGE_MM",
+    "MODEL_TOLERANCE_MM",
+    "WEIGHT",
+    "Block",
+    "Car",
+    "Dimensions",
+]
 
 Dimensions = Literal["model", "full-size"]
 
@@ -22,7 +31,7 @@ FULL_SIZE_TOLERANCE = 0.03  # of the height: a drawing is not the model
 AGREEMENT_MM = 1.0  # how closely blocks must agree with the car's own figures, at the least
 LARGEST_GAUGE_MM = 400.0
 
-_WEIGHT = re.compile(r"\d+(\.\d+)?\s*(g|kg|oz|lb)?", re.IGNORECASE)
+WEIGHT = re.compile(r"\d+(\.\d+)?\s*(g|kg|oz|lb)?", re.IGNORECASE)
 
 
 def _identity(value: str) -> str:
@@ -47,7 +56,7 @@ def _gauge(value: float) -> float:
 
 
 def _weight(value: str) -> str:
-    if value and not _WEIGHT.fullmatch(value):
+    if value and not WEIGHT.fullmatch(value):
         raise ValueError("must be a weight like 850 g, 2.4 kg, 12 oz or 5 lb")
     return value
 
@@ -98,7 +107,7 @@ class Car(Record):
     kind: Text = ""
     owner: Text = ""
     notes: Text = ""
-    scale: Annotated[float, BeforeValidator(_number), AfterValidator(_scale)] | None = None
+    scale: Annotated[Number, AfterValidator(_scale)] | None = None
     gauge_mm: Annotated[SizeMm, AfterValidator(_gauge)] | None = None
     dimensions: Dimensions = "model"
     height_mm: SizeMm

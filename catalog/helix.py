@@ -6,9 +6,9 @@ Lengths are millimetres. What was not written is None: it was not measured, and 
 import math
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
-from catalog.record import DistanceMm, NotNegativeMm, Record, SizeMm, Text, _number
+from catalog.record import DistanceMm, NotNegativeMm, Number, Record, SizeMm, Text
 
 __all__ = [
     "Adjusters",
@@ -35,7 +35,7 @@ def _real(value: float) -> float:
     return value
 
 
-Number = Annotated[float, BeforeValidator(_number), AfterValidator(_real)]
+RealNumber = Annotated[Number, AfterValidator(_real)]
 
 
 def _turns(value: float) -> float:
@@ -94,7 +94,7 @@ class Adjusters(Record):
     """What raises and lowers a bracket: rise per turn of the nut, finest step, travel. [mm]"""
 
     pitch_mm: SizeMm
-    step: Number = 0.25
+    step: RealNumber = 0.25
     travel_mm: SizeMm
 
     @model_validator(mode="after")
@@ -107,7 +107,7 @@ class Adjusters(Record):
 class ProfilePoint(Record):
     """The railhead elevation at a station, where the climb is not regular. [mm]"""
 
-    station: Number
+    station: RealNumber
     railhead_mm: DistanceMm
 
 
@@ -120,7 +120,7 @@ class Obstacle(Record):
 
     name: Annotated[Text, AfterValidator(_named)]
     track: Text = ""
-    station: Number | None = None
+    station: RealNumber | None = None
     distance_mm: NotNegativeMm | None = None
     headroom_mm: SizeMm | None = None
     left_mm: SizeMm | None = None
@@ -141,7 +141,7 @@ class Lead(Record):
 
     at: Literal["foot", "head"]
     length_mm: SizeMm
-    grade: Number = 0.0
+    grade: RealNumber = 0.0
 
     @model_validator(mode="after")
     def _can_be_climbed(self) -> Self:
@@ -157,7 +157,7 @@ class Helix(Record):
 
     name: Annotated[Text, AfterValidator(_named)]
     gauge_mm: SizeMm
-    turns: Annotated[Number, AfterValidator(_turns)]
+    turns: Annotated[RealNumber, AfterValidator(_turns)]
     rise_per_turn_mm: SizeMm
     brackets_per_turn: Annotated[int, AfterValidator(_brackets)]
     climbs: Literal["counterclockwise", "clockwise"] = "counterclockwise"

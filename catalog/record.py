@@ -7,11 +7,13 @@ from typing import Annotated, Any, NoReturn
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from catalog.errors import DataError
+from catalog.lengths import LONGEST_MM
 from catalog.words import quoted
 
 __all__ = [
     "DistanceMm",
     "NotNegativeMm",
+    "Number",
     "Record",
     "SizeMm",
     "Text",
@@ -19,8 +21,6 @@ __all__ = [
     "is_writable",
     "refuse",
 ]
-
-LONGEST_MM = 100_000.0  # a lead across a garden; nothing on a model railway is longer
 
 _HALF_CHARACTER = re.compile("[\ud800-\udfff]")  # what is left of bytes that are not UTF-8
 
@@ -80,11 +80,13 @@ def _number(value: Any) -> Any:
     return value
 
 
-DistanceMm = Annotated[float, BeforeValidator(_number), AfterValidator(_finite)]
+Number = Annotated[float, BeforeValidator(_number)]
+"""Any number, whole ones included."""
+DistanceMm = Annotated[Number, AfterValidator(_finite)]
 """Any real distance, either sign. [mm]"""
-SizeMm = Annotated[float, BeforeValidator(_number), AfterValidator(_size)]
+SizeMm = Annotated[Number, AfterValidator(_size)]
 """A distance more than 0. [mm]"""
-NotNegativeMm = Annotated[float, BeforeValidator(_number), AfterValidator(_not_negative)]
+NotNegativeMm = Annotated[Number, AfterValidator(_not_negative)]
 """A distance of 0 or more. [mm]"""
 
 

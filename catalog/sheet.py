@@ -27,6 +27,7 @@ __all__ = [
     "Sheet",
     "guard_cell",
     "read_sheet",
+    "read_sheets",
     "write_lengths",
     "write_sheet",
     "write_texts",

@@ -11,15 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.car import (
-    _WEIGHT,
     AGREEMENT_MM,
     FULL_SIZE_TOLERANCE,
     LARGEST_GAUGE_MM,
     MODEL_TOLERANCE_MM,
+    WEIGHT,
     Dimensions,
 )
 from catalog.columns import CarTable, Floats, day_of
-from catalog.record import LONGEST_MM, is_writable
+from catalog.lengths import LONGEST_MM
+from catalog.record import is_writable
 
 __all__ = ["sound"]
 
@@ -61,7 +62,7 @@ def _texts(table: CarTable) -> Bools:
     for cells in table.text.values():
         good &= _clean(cells)
     good &= _each(table.text["dimensions"], _DIMENSIONS.__contains__)
-    good &= _each(table.text["weight"], lambda text: not text or bool(_WEIGHT.fullmatch(text)))
+    good &= _each(table.text["weight"], lambda text: not text or bool(WEIGHT.fullmatch(text)))
     good &= _each(table.text["measured_on"], lambda text: not isinstance(day_of(text), str))
     return good
 

@@ -1,38 +1,48 @@
 """All commands in one program, and its errors as one line each."""
 
 import sys
+from collections.abc import Iterable
+from importlib import import_module
 from typing import Any
 
 import typer
 
 from catalog.errors import ClearanceError
-from clearance.cli import car, helix
-from clearance.cli.check import check
-from clearance.cli.demo import demo
-from clearance.cli.meets import meets
-from clearance.cli.roster import roster
-from clearance.cli.size import size
-from clearance.cli.telltales import telltales
 from clearance.show.plain import plain
 
-__all__ = ["app", "run"]
+__all__ = ["program", "run"]
 
-app = typer.Typer(
-    name="clearance",
-    help="Tells a model-railway club which of its locomotives and cars fit through its helix.",
-    epilog="Start with: clearance demo",
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.command("demo")(demo)
-app.add_typer(car.app, name="car")
-app.add_typer(helix.app, name="helix")
-app.command("check")(check)
-app.command("meets")(meets)
-app.command("roster")(roster)
-app.command("telltales")(telltales)
-app.command("size")(size)
+_STOPPED = 130
+"""The exit status after Ctrl-C, as shells have it."""
+
+_COMMANDS = ("demo", "check", "meets", "roster", "telltales", "size")
+_GROUPS = ("car", "helix")
+
+
+def program(names: Iterable[str] = (*_COMMANDS, *_GROUPS)) -> typer.Typer:
+    """The program with these commands; each is the thing of that name in the module of that name.
+
+    A command that is run needs none of the others, and they take a while to read.
+    """
+    app = typer.Typer(
+        name="clearance",
+        epilog="Start with: clearance demo",
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback()(_about)
+    for name in names:
+        module = import_module(f"clearance.cli.{name}")
+        if name in _GROUPS:
+            app.add_typer(module.app, name=name)
+        else:
+            app.command(name)(getattr(module, name))
+    return app
+
+
+def _about() -> None:
+    """Tells a model-railway club which of its locomotives and cars fit through its helix."""
 
 
 def run(arguments: list[str] | None = None) -> int:
@@ -47,19 +57,27 @@ def run(arguments: list[str] | None = None) -> int:
     -------
     int
         The exit status.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        The person stopped it.
     """
     # Catalogs hold any script; a terminal that cannot show a letter shows a question mark.
     for stream in (sys.stdout, sys.stderr):
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure:
             reconfigure(errors="replace")
+    typed = sys.argv[1:] if arguments is None else arguments
+    known = [name for name in typed[:1] if name in _COMMANDS or name in _GROUPS]
+    app = program(known) if known else program()
     try:
-        return int(app(args=arguments, standalone_mode=False, prog_name="clearance") or 0)
+        status = int(app(args=typed, standalone_mode=False, prog_name="clearance") or 0)
     except ClearanceError as error:
         _say(str(error))
         return error.exit_status
     except typer.Abort:
-        raise KeyboardInterrupt from None
+        status = _STOPPED
     except Exception as error:
         # What the option parser complains about, whichever parser typer brings along.
         wording: Any = getattr(error, "format_message", None)
@@ -72,6 +90,9 @@ def run(arguments: list[str] | None = None) -> int:
         context = getattr(error, "ctx", None)
         _say(f"{words} (see {context.command_path if context else 'clearance'} --help)")
         return int(getattr(error, "exit_code", 2))
+    if status == _STOPPED:  # what the parser has made of Ctrl-C
+        raise KeyboardInterrupt
+    return status
 
 
 def _say(words: str) -> None:

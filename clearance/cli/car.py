@@ -261,4 +261,4 @@ def export(
     if blocks is not None:
         write_file(blocks, write_blocks_csv(table))
     write_file(cars, write_cars_csv(table))
-    say(f"{len(table)} cars exported")
+    say(f"{len(table)} cars written: {cars}{f', {blocks}' if blocks else ''}")

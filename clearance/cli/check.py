@@ -36,10 +36,11 @@ def check(
     from clearance.show import data, text
 
     door = door_car(figures, source.units)
-    helix, fleet = gather(source, car or (), door)
+    helix, fleet, note = gather(source, car or (), door)
     result = judge.check(helix, fleet)
     emit(
         output,
+        note=note,
         text=lambda: text.check_text(result),
         data=lambda: data.check_data(result, every_obstacle=every_obstacle),
         rows=lambda: data.check_rows(result),

@@ -35,7 +35,7 @@ def meets(
     from clearance.judge.verdict import exit_status
     from clearance.show import data, text
 
-    helix, fleet = gather(source)
+    helix, fleet, note = gather(source)
     fleet = fleet.select(board_order(fleet))
     wanted = set(car or fleet.ids)
     for name in car or ():
@@ -48,6 +48,7 @@ def meets(
     found = meetings(helix, fleet)
     emit(
         output,
+        note=note,
         text=lambda: text.meets_text(helix, found, chosen),
         data=lambda: data.meets_data(helix, data.meets_rows(found, chosen)),
         rows=lambda: data.meets_rows(found, chosen),

@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal, get_type_hints
 
 import typer
 
-__all__ = ["CarFigures", "CatalogPlace", "Output", "Source", "number", "shared"]
+__all__ = ["CarFigures", "CatalogPlace", "Output", "Source", "Units", "number", "shared"]
 
 Units = Literal["mm", "in"]
 

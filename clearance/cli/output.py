@@ -28,8 +28,11 @@ def emit(
     data: Callable[[], Any],
     rows: Callable[[], list[Row]],
     markdown: Callable[[], str] | None = None,
+    note: str = "",
 ) -> None:
     """Write a result in the form that was asked for; only that form is made.
+
+    ``note`` is what to know about it, said apart from it, once there is a result.
 
     Raises
     ------
@@ -43,7 +46,9 @@ def emit(
     form = "json" if output.json else output.format
     forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
     if form == "text" and output.output is None and sys.stdout.isatty():
-        return _print(text())
+        lines = text()
+        say(note)
+        return _print(lines)
     if form == "text":
         written = _as_text(text())
     elif form == "csv":
@@ -55,7 +60,10 @@ def emit(
     else:
         raise UsageError(f"--format {form!r} is not one of {', '.join(forms)}")
     if output.output is not None:
-        return write_file(output.output, written)
+        write_file(output.output, written)
+        say(note)
+        return say(f"written: {output.output}")
+    say(note)
     if form != "text":
         _as_a_file_would_be()
     sys.stdout.write(written)
@@ -63,7 +71,7 @@ def emit(
 
 
 def write_file(path: Path, text: str) -> None:
-    """Write a text as UTF-8, its line ends as they are, and say so.
+    """Write a text as UTF-8, its line ends as they are.
 
     Raises
     ------
@@ -77,12 +85,12 @@ def write_file(path: Path, text: str) -> None:
             f"{path}: cannot be written: {error.strerror or error}; "
             f"name a file in a folder where you may write"
         ) from None
-    say(f"written: {path}")
 
 
 def say(words: str) -> None:
-    """One line to the person, apart from the result."""
-    print(plain(words), file=sys.stderr)
+    """One line to the person, apart from the result; "": nothing to say."""
+    if words:
+        print(plain(words), file=sys.stderr)
 
 
 def _as_a_file_would_be() -> None:

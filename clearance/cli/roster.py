@@ -30,10 +30,11 @@ def roster(
     from clearance.show import data, markdown, text
     from clearance.show.heading import roster_heading, roster_notes
 
-    helix, fleet = gather(source)
+    helix, fleet, note = gather(source)
     board = post(check(helix, fleet.select(board_order(fleet, by_owner=sort == "owner"))))
     emit(
         output,
+        note=note,
         text=lambda: text.roster_text(board, roster_heading(helix)),
         data=lambda: data.roster_data(board, roster_notes()),
         rows=lambda: data.roster_rows(board),

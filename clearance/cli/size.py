@@ -7,7 +7,7 @@ import typer
 
 from catalog.errors import DataError, UsageError
 from clearance.cli.options import Output, Source, Units, number, shared
-from clearance.cli.output import emit, write_file
+from clearance.cli.output import emit, say, write_file
 from clearance.cli.sources import Question, gather, read_length
 
 __all__ = ["size"]
@@ -63,9 +63,11 @@ def size(
         # Under a name of its own: added to a catalog, it must not take the place of what stands.
         name = f"{design.helix.name.removesuffix(_SIZED)}{_SIZED}"
         write_file(write, write_helix_toml(design.helix.model_copy(update={"name": name})))
+        say(f"written: {write}")
     drawings = from_drawings(asked.fleet)
     emit(
         output,
+        note=asked.note,
         text=lambda: text.size_text(design, drawings),
         data=lambda: data.size_data(design, drawings),
         rows=lambda: data.size_rows(design, drawings),

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 from catalog.errors import DataError, StoreError, UsageError
 from clearance.cli.options import CarFigures, CatalogPlace, Source, Units
-from clearance.cli.output import say
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -33,10 +32,14 @@ DOOR_ID = "at the door"
 
 
 class Question(NamedTuple):
-    """What a command is asked about: a helix, and the cars in the order they were named."""
+    """What a command is asked about: a helix, and the cars in the order they were named.
+
+    ``note`` says which cars were left out; "": none.
+    """
 
     helix: "Helix"
     fleet: "Fleet"
+    note: str
 
 
 def open_catalog(place: CatalogPlace, *, create: bool = False) -> "AbstractContextManager[Catalog]":
@@ -60,8 +63,7 @@ def gather(
     source
         What the options name.
     ids
-        The cars asked for, each once; none: all of the helix's gauge, and the others are counted
-        aloud.
+        The cars asked for, each once; none: all of the helix's gauge, and the others are counted.
     door
         A car that is in no catalog; then no other is fetched.
     none_will_do
@@ -96,26 +98,26 @@ def gather(
                 name = repr(source.helix)
                 raise StoreError(f"{name} is no file, and no helix of a catalog: {error}") from None
             raise
-    fleet = Fleet(table)
+    fleet, note = Fleet(table), ""
     if not ids and door is None:
-        fleet = _of_its_gauge(helix, fleet)
+        fleet, note = _of_its_gauge(helix, fleet)
     if not len(fleet) and not none_will_do:
         where = f"{source.cars}: holds" if source.cars else "the catalog holds"
         hint = "" if source.cars else "; add some with 'clearance car import cars.csv'"
         raise DataError(f"{where} no car of {helix.gauge_mm:g} mm gauge{hint}")
-    return Question(helix, fleet)
+    return Question(helix, fleet, note)
 
 
-def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "Fleet":
+def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "tuple[Fleet, str]":
     runs = fleet.runs_on(helix.gauge_mm)
     if runs.all():
-        return fleet
+        return fleet, ""
     others = int((~runs).sum())
-    say(
+    note = (
         f"left out: {others} car{'s' * (others > 1)} of another gauge than "
         f"{helix.gauge_mm:g} mm; name one to ask all the same"
     )
-    return fleet.select(runs)
+    return fleet.select(runs), note
 
 
 def _is_file(name: str) -> bool:

@@ -41,13 +41,14 @@ def telltales(
     from clearance.show import data, text
     from clearance.show.words import from_drawings
 
-    helix, fleet = gather(source, none_will_do=True)
+    helix, fleet, note = gather(source, none_will_do=True)
     fleet = fleet.select(board_order(fleet))
     driving = judge.Driving(1000 * speed, 1000 * deceleration, reaction)
     found = judge.telltales(helix, fleet, driving)
     drawings = from_drawings(fleet)
     emit(
         output,
+        note=note,
         text=lambda: text.telltales_text(found, helix.brackets_per_turn, drawings),
         data=lambda: data.telltales_data(helix, found, drawings),
         rows=lambda: data.telltales_rows(helix, found, drawings),

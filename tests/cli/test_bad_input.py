@@ -3,6 +3,7 @@
 Exit status 1 for bad data, 2 for bad usage; nothing on standard output, nothing stored.
 """
 
+import json
 import os
 import random
 import signal
@@ -155,7 +156,12 @@ def test_bad_cars_are_neither_imported_nor_judged(
 
 
 BLOCKS = {
-    "unknown car": ("car,from,to,width,top\nA 2,0 mm,360 mm,90 mm,155 mm\n", "row 2, car", "'A 1'"),
+    "unknown car": (
+        "car,from,to,width,top\nA 2,0 mm,360 mm,90 mm,155 mm\n",
+        "row 2, car",
+        "'A 2'",
+        "did you mean",
+    ),
     "no width": ("car,from,to,top\nA 1,0 mm,360 mm,155 mm\n", "row 2, left", "left and right"),
     "backwards": (
         "car,from,to,width,top\nA 1,360 mm,20 mm,90 mm,155 mm\n",
@@ -433,8 +439,7 @@ def test_names_that_would_write_on_the_screen(files: Path, clearance: Clearance)
     row = ["id,height,width,length,wheelbase", f'"{name}",155 mm,90 mm,360 mm,240 mm', ""]
     Path("evil.csv").write_text("\n".join(row), encoding="utf-8")
     toml = (files / "mill.toml").read_text("utf-8")
-    escaped = name.encode("ascii", "backslashreplace").decode().replace("\\x", "\\u00")
-    toml = toml.replace("Mill Lane helix", escaped.replace("\n", "\\n"))
+    toml = toml.replace('"Mill Lane helix"', json.dumps(name))  # TOML escapes as JSON does
     Path("evil.toml").write_text(toml, encoding="utf-8")
     assert_one_line(clearance("check", "x", "--helix", "mill.toml", "--cars", "evil.csv"), 1, "'x'")
     assert_one_line(clearance("check", name, *FROM_FILES), 1, "owned")
@@ -571,9 +576,9 @@ def test_a_full_disk_behind_standard_output(surroundings: dict[str, str]) -> Non
 
 
 def test_a_pipe_that_nobody_reads_to_its_end(surroundings: dict[str, str]) -> None:
-    """``clearance meets --json | head -1`` ends without a word."""
+    """``clearance car list --json | head -1`` ends without a word."""
     with subprocess.Popen(
-        [*COMMAND, "meets", "--json"],
+        [*COMMAND, "car", "list", "--json"],
         env=surroundings,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
