@@ -99,7 +99,7 @@ def _owners(
     if (np.diff(numbers) <= 0).any() or (np.diff(named) < 0).any():
         damaged(connection, "its rows are out of order")
     owners = np.searchsorted(numbers, named)
-    lost = np.flatnonzero(~np.isin(named, numbers, assume_unique=False))
+    lost = np.flatnonzero(~np.isin(named, numbers))
     if len(lost):
         damaged(connection, f"table blocks, row {named[lost[0]]}: there is no such car")
     return owners

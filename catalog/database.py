@@ -108,21 +108,23 @@ def open_database(path: Path, *, create: bool) -> Connection:
             _check_or_create(connection, path, create=create)
     except BaseException:
         connection.close()
-        if is_new:
-            path.unlink(missing_ok=True)
+        if is_new and path.stat().st_size == 0:
+            path.unlink()
         raise
     return connection
 
 
 def _look_at(path: Path, *, create: bool) -> bool:
-    """Whether the file is still to be made; refuse what cannot become a catalog."""
+    """Whether the file was made just now, empty; refuse what cannot become a catalog."""
     if path.is_dir():
         raise StoreError(f"{path}: is a folder; name a file in it, like {path / 'catalog.sqlite'}")
-    if path.exists():
+    if path.is_file():
         with path.open("rb") as file:
             if file.read(len(_MAGIC)) not in (b"", _MAGIC):
                 raise StoreError(f"{path}: {_TROUBLE['SQLITE_NOTADB']}")
         return False
+    if path.exists():
+        raise StoreError(f"{path}: is no file; name another with --catalog")
     if not create:
         raise StoreError(
             f"{path}: there is no catalog yet; 'clearance car import cars.csv' makes one, "
@@ -132,6 +134,10 @@ def _look_at(path: Path, *, create: bool) -> bool:
         path.parent.mkdir(parents=True, exist_ok=True)
     elif not path.parent.is_dir():
         raise StoreError(f"{path}: its folder does not exist; make {path.parent} first")
+    try:
+        path.touch(exist_ok=False)
+    except FileExistsError:  # another program was quicker
+        return False
     return True
 
 

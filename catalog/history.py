@@ -61,7 +61,7 @@ def note_change(
             number=last + 1,
             what=what,
             made_at=now,
-            made_by=who or _login_name(),
+            made_by=(who or _login_name()).encode(errors="replace").decode(),
             added=added,
             changed=changed,
             unchanged=unchanged,

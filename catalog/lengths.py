@@ -30,7 +30,9 @@ Unit = Literal["mm", "in"]
 Rounding = Literal["nearest", "down", "up"]
 """Which way a shown figure may differ: "down" is towards minus infinity, "up" towards plus."""
 
-LONGEST_MM = 100_000.0  # a lead across a garden; nothing on a model railway is longer
+# A full-size drawing may give a curve of some kilometres. What a model may measure is for the
+# records to say.
+LONGEST_MM = 100_000_000.0
 LONGEST_TEXT = 64  # characters; the longest sensible length needs some thirty
 MM_PER_INCH = 25.4  # exact: international inch, 1959
 INCHES_PER_FOOT = 12
@@ -106,7 +108,7 @@ def parse_length(text: str, unit: Unit | None = None) -> float:
     Raises
     ------
     LengthError
-        The text is not one clear length, or over 100 m: one sentence with the text and what
+        The text is not one clear length, or over 100 km: one sentence with the text and what
         would be right. A bare fraction is refused where ``unit`` is "mm": who measures in
         fractions means inches, and 8 1/2 mm in their place would pass anywhere.
 
@@ -168,7 +170,7 @@ def _read_any(text: str, unit: Unit | None) -> float:
         counted_in = unit
     millimetres = number * _TO_MM[counted_in]
     if not millimetres <= LONGEST_MM:
-        raise _refusal(text, "is over 100 m, which no model railway needs; is the unit right?")
+        raise _refusal(text, "is over 100 km, which no railway's drawing needs; is the unit right?")
     return round(-millimetres if negative else millimetres, 6) + 0.0  # + 0.0: no minus zero
 
 
@@ -242,10 +244,10 @@ def _refusal(text: str, complaint: str) -> LengthError:
 def _refusal_of_sign(text: str, rest: str) -> LengthError:
     """For a text where something stands that is neither a number nor a unit."""
     if re.search("[0-9],[0-9]", text) and text.count(",") == 1:
-        point, none = text.replace(",", "."), text.replace(",", "")
-        return _refusal(
-            text, f"has a comma: decimal to some, thousands to others; write {point} or {none}"
-        )
+        without = text.replace(",", "")
+        # With a point as well, the point is the decimal one or the thousands' one: no telling.
+        choice = "it without" if "." in text else f"{text.replace(',', '.')} or {without}"
+        return _refusal(text, f"has a comma: decimal to some, thousands to others; write {choice}")
     if any(sign.isdigit() and not sign.isascii() for sign in text):
         return _refusal(text, "has figures other than 0 to 9; write it with those, like 216 mm")
     if rest.startswith("-"):
@@ -356,7 +358,7 @@ def write_length(mm: float) -> str:
     Raises
     ------
     LengthError
-        The length is nan, infinite or over 100 m, and could not be read back.
+        The length is nan, infinite or over 100 km, and could not be read back.
 
     Examples
     --------
@@ -364,6 +366,6 @@ def write_length(mm: float) -> str:
     '215.9 mm'
     """
     if not abs(mm) <= LONGEST_MM:
-        raise LengthError(f"{mm} mm is not a length that can be written; 100 m is the most")
+        raise LengthError(f"{mm} mm is not a length that can be written; 100 km is the most")
     decimal = f"{round(mm, 6) + 0.0:.6f}".rstrip("0").rstrip(".")
     return f"{decimal} mm"

@@ -7,10 +7,10 @@ from typing import Annotated, Any, NoReturn
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from catalog.errors import DataError
-from catalog.lengths import LONGEST_MM
 from catalog.words import quoted
 
 __all__ = [
+    "LONGEST_MM",
     "DistanceMm",
     "NotNegativeMm",
     "Number",
@@ -21,6 +21,8 @@ __all__ = [
     "is_writable",
     "refuse",
 ]
+
+LONGEST_MM = 100_000.0  # a lead across a garden; nothing on a model railway is longer
 
 _HALF_CHARACTER = re.compile("[\ud800-\udfff]")  # what is left of bytes that are not UTF-8
 

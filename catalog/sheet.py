@@ -189,7 +189,7 @@ def read_sheets(
     required: Sequence[str],
     units: Unit | None = None,
 ) -> Iterator[Sheet]:
-    """Read a CSV file, comma or semicolon, into known columns, some thousand rows at a time.
+    """Read a CSV file, comma or semicolon, into known columns, some hundred rows at a time.
 
     Parameters
     ----------
@@ -365,7 +365,7 @@ def guard_cell(text: str) -> str:
 
 def write_texts(cells: Sequence[str]) -> list[str]:
     """Write texts as cells that no spreadsheet runs and `Sheet.texts` gives back the same."""
-    return [f"'{cell}" if _WOULD_RUN.match(cell) else cell for cell in cells]
+    return [guard_cell(cell) for cell in cells]
 
 
 def write_sheet(columns: Mapping[str, Sequence[str]]) -> str:

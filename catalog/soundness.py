@@ -19,8 +19,7 @@ from catalog.car import (
     Dimensions,
 )
 from catalog.columns import CarTable, Floats, day_of
-from catalog.lengths import LONGEST_MM
-from catalog.record import is_writable
+from catalog.record import LONGEST_MM, is_writable
 
 __all__ = ["sound"]
 

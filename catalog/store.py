@@ -28,7 +28,7 @@ from catalog.errors import DataError
 from catalog.helix import Helix
 from catalog.helix_rows import StoredHelix, read_helices, write_helix
 from catalog.history import CarVersion, note_change, read_history
-from catalog.record import refuse
+from catalog.record import is_writable, refuse
 from catalog.soundness import sound
 from catalog.tables import cars
 from catalog.words import did_you_mean, quoted
@@ -376,7 +376,8 @@ class Catalog:
 def _named(connection: Connection, ids: Sequence[str]) -> StoredCars:
     """The cars with these ids, retired or not, in this order."""
     wanted = list(dict.fromkeys(ids))
-    which = cars.c.id.in_(wanted) if len(wanted) <= MANY_IDS else None
+    writable = list(filter(is_writable, wanted))  # the rest cannot be asked for, nor be there
+    which = cars.c.id.in_(writable) if len(wanted) <= MANY_IDS else None
     stored = read_rows(connection, which)
     row_of = {car: row for row, car in enumerate(stored.table.text["id"])}
     for car in wanted:

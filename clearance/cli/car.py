@@ -162,7 +162,12 @@ def edit(
         try:
             Car(**dict(known) | changes)
         except ValidationError as error:
-            refuse_figures(error, typed, f"car {car!r}")
+            hint = (
+                "; its blocks are its shape: 'clearance car import' with --blocks changes both"
+                if known.blocks
+                else ""
+            )
+            refuse_figures(error, typed, f"car {car!r}", hint)
         catalog.edit_car(car, changes)
     say(f"changed: {car}")
 

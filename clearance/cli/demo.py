@@ -71,9 +71,10 @@ def demo(
         f"Now play with it. Its catalog is apart from your own:\n"
         f"{_activation()}"
         f"  export CLEARANCE_CATALOG={shlex.quote(str(catalog))}\n"
-        f"  clearance car show 27\n"
-        f'  clearance car edit 27 --height "8 in"\n'
-        f'  clearance check 27 --helix "{_GARDEN}"\n'
+        f"  clearance car show 118\n"
+        f'  clearance check 118 --helix "{_GARDEN}"\n'
+        f'  clearance car edit 118 --height "8 in" --notes "one box high"\n'
+        f'  clearance check 118 --helix "{_GARDEN}"\n'
         f'  clearance size --helix "{_GARDEN}" --write next.toml\n'
         f"  clearance check --helix next.toml\n"
         f"For your own club: write files like those in {folder}{os.sep}, then use\n"

@@ -186,9 +186,11 @@ def door_car(figures: CarFigures, units: Units | None) -> "Car | None":
 
 
 def refuse_figures(
-    error: "ValidationError", typed: Mapping[str, str | None], what: str
+    error: "ValidationError", typed: Mapping[str, str | None], what: str, hint: str = ""
 ) -> NoReturn:
     """Say which of the figures that were typed is impossible, by its option and as it was typed.
+
+    ``hint`` says what else may be wrong where figures do not go together.
 
     Raises
     ------
@@ -202,6 +204,8 @@ def refuse_figures(
     name = str(place[0]).removesuffix("_mm") if place else ""
     if typed.get(name) is not None:
         raise UsageError(f"--{name.replace('_', '-')}: {quoted(typed[name])} {words}") from None
+    if not place:
+        raise DataError(f"{what}: {words}{hint}") from None
     refuse(error, what)
 
 

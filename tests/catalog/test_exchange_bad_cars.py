@@ -87,7 +87,7 @@ def _with(column: str, cell: str, dimensions: str = "") -> str:
         (_with("height", "1,234.5 mm"), "cars.csv, row 3, height: '1,234.5 mm'", "write"),
         (_with("height", "nan"), "cars.csv, row 3, height: 'nan'", "write"),
         (_with("height", "inf mm"), "cars.csv, row 3, height: 'inf mm'", "write"),
-        (_with("height", "1e99 mm"), "cars.csv, row 3, height: '1e99 mm' is over 100 m", "unit"),
+        (_with("height", "1e99 mm"), "cars.csv, row 3, height: '1e99 mm' is over 100 km", "unit"),
         (_with("height", "0 mm"), "cars.csv, row 3, height: '0 mm' must be more than 0", ""),
         (_with("width", "-112 mm"), "cars.csv, row 3, width: '-112 mm' must be more than 0", ""),
         (_with("underside", "-1 mm"), "cars.csv, row 3, underside: '-1 mm' must not be neg", ""),

@@ -169,6 +169,16 @@ def test_a_fleet_longer_than_one_batch(tmp_path: Path) -> None:
     assert_allclose(table.figures["height_mm"], 100 + np.arange(count))
 
 
+def test_a_fleet_with_more_different_lengths_than_are_kept_in_mind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("catalog.sheet.MOST_KNOWN", 3)
+    rows = "".join(f"{n},{100 + n} mm,{90 + n % 2} mm,500 mm,300 mm\n" for n in range(3 * BATCH))
+    table = _read(tmp_path, f"{HEADER}\n{rows}")
+    assert_allclose(table.figures["height_mm"], 100 + np.arange(3 * BATCH))
+    assert_allclose(table.figures["width_mm"], 90 + np.arange(3 * BATCH) % 2)
+
+
 @pytest.mark.parametrize(
     "text", ["=1+1", "+49", "-3", "@SUM(A1)", "'=x", "''-x", "'+", "'", "plain", "it's"]
 )

@@ -181,6 +181,16 @@ def test_an_unknown_car_is_answered_with_the_nearest(catalog: Catalog) -> None:
         catalog.edit_car("27", {"height_mm": 190.0})
 
 
+def test_an_id_that_no_file_can_hold_is_an_unknown_one(catalog: Catalog) -> None:
+    """As a terminal hands over bytes that are not UTF-8."""
+    catalog.add_car(_car("27"), who="Ann\udce9")
+    for id in ("27\udce9", "27\0"):
+        with pytest.raises(DataError, match="there is no car '27") as raised:
+            catalog.car(id)
+        assert str(raised.value).encode().isascii()
+    assert [version.made_by for version in catalog.history("27")] == ["Ann?"]
+
+
 def test_a_car_is_added_once(catalog: Catalog) -> None:
     assert catalog.add_car(_car("27", height_mm=200.00000049)) == _car("27")
     assert catalog.car("27") == _car("27")

@@ -4,9 +4,11 @@ The tests may run as root, whom no file mode stops: a disk that is full or read-
 SQLite's own page limit and query-only mode, a missing right by what even root cannot do.
 """
 
+import os
 import random
 import sqlite3
 from collections.abc import Iterator
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -147,9 +149,12 @@ def test_a_path_that_no_disk_takes(tmp_path: Path) -> None:
         Catalog.open(f"{tmp_path}/nul\0", create=True).__enter__()
 
 
-def test_a_device_in_place_of_a_file() -> None:
-    with pytest.raises(StoreError, match=r"^/dev/full: "):
-        Catalog.open("/dev/full", create=True).__enter__()
+def test_a_device_or_a_pipe_in_place_of_a_file(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for path, create in product((Path("/dev/full"), pipe), (True, False)):
+        with pytest.raises(StoreError, match=f"^{path}: is no file; name another"):
+            Catalog.open(path, create=create).__enter__()
 
 
 # What the file holds

@@ -348,6 +348,7 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
     "edit nothing": (["car", "edit", "A 1"], 2, ["nothing to change", "--height"]),
     "edit to 0": (["car", "edit", "A 1", "--height", "0 mm"], 2, ["--height", "'0 mm'"]),
     "edit the impossible": (["car", "edit", "A 1", "--length", "9 in"], 1, ["'A 1'", "228.6 mm"]),
+    "edit the shape alone": (["car", "edit", "F 6", "--height", "6 in"], 1, ["150 mm", "--blocks"]),
     "clear the height": (["car", "edit", "A 1", "--clear", "height"], 2, ["'height'", "blank"]),
     "edit a drawing": (["car", "edit", "G 7", "--height", "94 mm"], 2, ["'G 7'", "--dimensions"]),
     "rescale a drawing": (["car", "edit", "G 7", "--scale", "1:48"], 2, ["'G 7'", "by 45"]),
@@ -420,17 +421,17 @@ def test_no_cars_are_no_answer(command: str, files: Path, clearance: Clearance) 
     assert (files / "x.sqlite").exists()
 
 
-def test_which_of_two_helices(club: Path, clearance: Clearance) -> None:
+@pytest.mark.usefixtures("club")
+def test_which_of_two_helices(clearance: Clearance) -> None:
     assert clearance("helix", "add", "bare.toml").status == 0
     ended = clearance("check")
     assert_one_line(ended, 2, "2 helices", "--helix", "'Mill Lane helix'", "'Bare helix'")
-    assert club.exists()
 
 
-def test_a_retired_car_is_not_asked(club: Path, clearance: Clearance) -> None:
+@pytest.mark.usefixtures("club")
+def test_a_retired_car_is_not_asked(clearance: Clearance) -> None:
     assert clearance("car", "retire", "A 1").status == 0
     assert_one_line(clearance("check", "A 1"), 1, "'A 1' is retired", "clearance car restore")
-    assert club.exists()
 
 
 def test_names_that_would_write_on_the_screen(files: Path, clearance: Clearance) -> None:

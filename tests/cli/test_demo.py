@@ -1,0 +1,143 @@
+"""The invented club, as it meets somebody who has just installed the program."""
+
+import re
+import subprocess
+import sys
+from importlib.resources import files as resources
+from pathlib import Path
+
+import pytest
+
+from catalog.store import Catalog
+from clearance.cli import demo
+from tests.cli.conftest import Clearance, Outcome
+
+FILES = (
+    "apple-cellar.toml",
+    "blocks.csv",
+    "cars.csv",
+    "cellar-blocks.csv",
+    "cellar-cars.csv",
+    "quarry-bank.toml",
+)
+FOLDER = Path("clearance-demo")
+
+
+@pytest.fixture
+def shown(clearance: Clearance, monkeypatch: pytest.MonkeyPatch) -> Outcome:
+    """The first run, in the folder it takes by itself."""
+    monkeypatch.setenv("CLEARANCE_CATALOG", "mine.sqlite")  # which it must leave alone
+    return clearance("demo")
+
+
+def test_it_ends_well_and_leaves_what_it_speaks_of(shown: Outcome) -> None:
+    assert shown.status == 0
+    assert not Path("mine.sqlite").exists()
+    assert sorted(path.name for path in FOLDER.iterdir()) == sorted([*FILES, "catalog.sqlite"])
+    for name in FILES:
+        original = resources("clearance.demo").joinpath("files", name)
+        assert (FOLDER / name).read_bytes() == original.read_bytes()
+    with Catalog.open(FOLDER / "catalog.sqlite", create=False) as catalog:
+        helices = catalog.helices()
+        cars = catalog.cars().cars()
+    assert sorted(len(helix.tracks) for helix in helices) == [1, 2]
+    assert len(cars) >= 40
+    assert len({car.scale for car in cars}) > 3
+    assert len({car.kind for car in cars}) > 5
+    assert all(len(car.owner) <= 3 for car in cars)
+    assert any(car.dimensions == "full-size" for car in cars)
+    assert any(car.blocks for car in cars)
+
+
+def test_every_word_and_every_part_is_shown(shown: Outcome) -> None:
+    for verdict in ("passes", "marginal", "does not fit"):
+        assert re.search(rf"track: {verdict}$|track: {verdict};", shown.out, re.MULTILINE)
+    assert "least radius not measured" in shown.out
+    commands = re.findall(r"^\$ clearance (\w+)", shown.out, re.MULTILINE)
+    assert {"helix", "car", "check", "roster", "meets", "telltales", "size"} <= set(commands)
+    for words in (
+        "at the door: ",
+        "To mend: ",
+        "from a full-size drawing, not measured on the model",
+        "track only",
+        "not past ",
+        "front uphill only",
+        "pairs may not pass",
+        "cords end ",
+        "Misses: none.",
+        "The least helix at a grade of at most",
+        "What leaving out the governing cars would save",
+        "in inches",
+    ):
+        assert words in shown.out, words
+    # docs/cautions.md, where they belong.
+    assert shown.out.count("Caution: First trip of any car slowly, by hand.") == 2  # two rosters
+    assert shown.out.count("Caution: Soft cords only") == 1
+    assert shown.out.count("Caution: Nobody leans or stands on a deck") == 1
+
+
+def test_it_fits_a_terminal(shown: Outcome) -> None:
+    for line in (shown.out + shown.err).splitlines():
+        # What is to be typed is as long as it is.
+        if not line.startswith(("$ clearance ", "  source ")):
+            assert len(line) <= 80, line
+        assert line.isprintable(), line
+
+
+def test_what_it_says_to_try_next_works(shown: Outcome, clearance: Clearance) -> None:
+    _, _, after = shown.out.partition("Now play with it.")
+    lines = re.findall(r"^  (?:clearance|export) .*", after, re.MULTILINE)
+    assert lines[0] == "  export CLEARANCE_CATALOG=clearance-demo/catalog.sqlite"
+    statuses = []
+    # The variable is set here as the first line says: the demonstration itself has done so.
+    for line in lines[1:]:
+        words = [word.strip('"') for word in re.findall(r'"[^"]*"|\S+', line)]
+        statuses.append(clearance(*words[1:]).status)
+    # Show it, it does not fit, make it lower, now it passes; size a helix, all pass on it.
+    assert statuses == [0, 4, 0, 0, 0, 0]
+
+
+def test_a_second_run_changes_nothing(shown: Outcome, clearance: Clearance) -> None:
+    before = {path.name: path.read_bytes() for path in FOLDER.iterdir()}
+    again = clearance("demo")
+    assert again.status == 0
+    assert {path.name: path.read_bytes() for path in FOLDER.iterdir()} == before
+    assert "there already" in again.out
+    assert again.err.count(" unchanged") == shown.err.count(" unchanged") == 2
+    assert "0 added, 0 changed" in again.err
+    _, _, first = shown.out.partition("$ clearance helix add")
+    _, _, second = again.out.partition("$ clearance helix add")
+    assert first == second
+
+
+@pytest.mark.usefixtures("shown")
+def test_the_visitors_own_changes_stay(clearance: Clearance) -> None:
+    cars = FOLDER / "cars.csv"
+    cars.write_text(cars.read_text("utf-8").replace(",214,", ",196,", 1), encoding="utf-8")
+    changed = cars.read_bytes()
+    assert clearance("demo").status == 1  # its blocks say otherwise, and the import refuses it
+    assert cars.read_bytes() == changed
+
+
+@pytest.mark.usefixtures("shown")
+def test_it_stops_where_a_file_has_been_spoilt(clearance: Clearance) -> None:
+    (FOLDER / "quarry-bank.toml").write_text("spoilt", encoding="utf-8")
+    ended = clearance("demo")
+    assert ended.status == 1
+    assert ended.out.count("$ clearance") == 1
+    assert ended.err.count("\n") == 1
+    assert "quarry-bank.toml, line 1" in ended.err
+
+
+@pytest.mark.usefixtures("here")
+def test_in_another_folder_from_the_shell() -> None:
+    ended = subprocess.run(
+        [sys.executable, "-c", "from clearance.cli import main; main()", "demo", "a club/of ours"],
+        env={"PYTHONPATH": str(Path(demo.__file__).parents[2]), "PATH": ""},
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert ended.returncode == 0
+    assert "export CLEARANCE_CATALOG='a club/of ours/catalog.sqlite'" in ended.stdout
+    assert Path("a club", "of ours", "catalog.sqlite").exists()
