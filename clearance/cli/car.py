@@ -97,7 +97,7 @@ def list_(
 
     Example: clearance car list --json
     """
-    from clearance.show import data, listing
+    from clearance.show import listing
 
     with open_catalog(place) as catalog:
         cars = catalog.cars(include_retired=retired).cars()
@@ -105,8 +105,8 @@ def list_(
     emit(
         output,
         text=lambda: listing.cars_text(cars, gone),
-        data=lambda: {"cars": [data.car_data(car, retired=car.id in gone) for car in cars]},
-        rows=lambda: data.car_rows(cars, gone),
+        data=lambda: {"cars": [listing.car_data(car, retired=car.id in gone) for car in cars]},
+        rows=lambda: listing.car_rows(cars, gone),
     )
 
 
@@ -117,7 +117,7 @@ def show(car: Id, place: CatalogPlace, output: Output) -> None:
 
     Example: clearance car show 27
     """
-    from clearance.show import data, listing
+    from clearance.show import listing
 
     with open_catalog(place) as catalog:
         record = catalog.car(car)
@@ -126,8 +126,8 @@ def show(car: Id, place: CatalogPlace, output: Output) -> None:
     emit(
         output,
         text=lambda: listing.car_text(record, versions),
-        data=lambda: data.car_data(record, retired=retired),
-        rows=lambda: data.car_rows([record], [car] if retired else ()),
+        data=lambda: listing.car_data(record, retired=retired),
+        rows=lambda: listing.car_rows([record], [car] if retired else ()),
     )
 
 

@@ -33,7 +33,7 @@ def check(
     """
     from clearance.judge import check as judge
     from clearance.judge.verdict import PASSES, exit_status
-    from clearance.show import data, text
+    from clearance.show import check as show
 
     door = door_car(figures, source.units)
     helix, fleet, note = gather(source, car or (), door)
@@ -41,8 +41,8 @@ def check(
     emit(
         output,
         note=note,
-        text=lambda: text.check_text(result),
-        data=lambda: data.check_data(result, every_obstacle=every_obstacle),
-        rows=lambda: data.check_rows(result),
+        text=lambda: show.check_text(result),
+        data=lambda: show.check_data(result, every_obstacle=every_obstacle),
+        rows=lambda: show.check_rows(result),
     )
     raise typer.Exit(exit_status(int(result.codes().max(initial=PASSES))))

@@ -46,7 +46,7 @@ def list_(
 
     Example: clearance helix list
     """
-    from clearance.show import data, listing
+    from clearance.show import listing
 
     with open_catalog(place) as catalog:
         helices = catalog.helices(include_retired=retired)
@@ -56,9 +56,9 @@ def list_(
         output,
         text=lambda: listing.helices_text(helices, gone),
         data=lambda: {
-            "helices": [data.helix_data(helix, retired=helix.name in gone) for helix in helices]
+            "helices": [listing.helix_data(helix, retired=helix.name in gone) for helix in helices]
         },
-        rows=lambda: data.helix_rows(helices, gone),
+        rows=lambda: listing.helix_rows(helices, gone),
     )
 
 
@@ -69,7 +69,7 @@ def show(name: Name, place: CatalogPlace, output: Output) -> None:
 
     Example: clearance helix show "Quarry Bank helix"
     """
-    from clearance.show import data, listing
+    from clearance.show import listing
 
     with open_catalog(place) as catalog:
         helix = catalog.helix(name)
@@ -77,8 +77,8 @@ def show(name: Name, place: CatalogPlace, output: Output) -> None:
     emit(
         output,
         text=lambda: listing.helix_text(helix, retired=retired),
-        data=lambda: data.helix_data(helix, retired=retired),
-        rows=lambda: data.helix_rows([helix], [name] if retired else ()),
+        data=lambda: listing.helix_data(helix, retired=retired),
+        rows=lambda: listing.helix_rows([helix], [name] if retired else ()),
     )
 
 

@@ -33,7 +33,7 @@ def meets(
     from clearance.judge.meets import meetings, worst_code
     from clearance.judge.roster import board_order
     from clearance.judge.verdict import exit_status
-    from clearance.show import data, text
+    from clearance.show import meets as show
 
     helix, fleet, note = gather(source)
     fleet = fleet.select(board_order(fleet))
@@ -49,8 +49,8 @@ def meets(
     emit(
         output,
         note=note,
-        text=lambda: text.meets_text(helix, found, chosen),
-        data=lambda: data.meets_data(helix, data.meets_rows(found, chosen)),
-        rows=lambda: data.meets_rows(found, chosen),
+        text=lambda: show.meets_text(helix, found, chosen),
+        data=lambda: show.meets_data(helix, show.meets_rows(found, chosen)),
+        rows=lambda: show.meets_rows(found, chosen),
     )
     raise typer.Exit(exit_status(worst_code(found, chosen)))

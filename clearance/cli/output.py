@@ -4,7 +4,7 @@ import csv
 import io
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +13,7 @@ from clearance.cli.options import Output
 from clearance.show.plain import plain
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
+    from clearance.show.paper import Paper
 
 __all__ = ["emit", "say", "write_file"]
 
@@ -24,7 +24,7 @@ _PAPER_WIDTH = 80
 def emit(
     output: Output,
     *,
-    text: "Callable[[], Sequence[RenderableType]]",
+    text: "Callable[[], Paper]",
     data: Callable[[], Any],
     rows: Callable[[], list[Row]],
     markdown: Callable[[], str] | None = None,
@@ -45,12 +45,14 @@ def emit(
         raise UsageError(f"--json contradicts --format {output.format}; write one of them")
     form = "json" if output.json else output.format
     forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
-    if form == "text" and output.output is None and sys.stdout.isatty():
-        lines = text()
-        say(note)
-        return _print(lines)
     if form == "text":
-        written = _as_text(text())
+        from clearance.show.paper import as_plain, print_styled
+
+        paper = text()
+        if output.output is None and sys.stdout.isatty():
+            say(note)
+            return print_styled(paper)
+        written = as_plain(paper, _PAPER_WIDTH)
     elif form == "csv":
         written = _as_csv(rows())
     elif form == "json":
@@ -98,33 +100,6 @@ def _as_a_file_would_be() -> None:
     reconfigure: Any = getattr(sys.stdout, "reconfigure", None)
     if reconfigure and not sys.stdout.isatty():
         reconfigure(encoding="utf-8", errors="replace")
-
-
-def _print(lines: "Sequence[RenderableType]") -> None:
-    from rich.console import Console
-
-    console = Console(highlight=False, markup=False, emoji=False)
-    for line in lines:
-        console.print(line)
-
-
-def _as_text(lines: "Sequence[RenderableType]") -> str:
-    from rich.console import Console
-
-    file = io.StringIO()
-    # Plain text, even where the surroundings ask for colour: this is a pipe or a file.
-    console = Console(
-        file=file,
-        width=_PAPER_WIDTH,
-        highlight=False,
-        markup=False,
-        emoji=False,
-        force_terminal=False,
-        color_system=None,
-    )
-    for line in lines:
-        console.print(line)
-    return "".join(f"{line.rstrip()}\n" for line in file.getvalue().splitlines())
 
 
 def _as_csv(rows: list[Row]) -> str:

@@ -27,16 +27,15 @@ def roster(
     """
     from clearance.judge.check import check
     from clearance.judge.roster import board_order, post
-    from clearance.show import data, markdown, text
-    from clearance.show.heading import roster_heading, roster_notes
+    from clearance.show import roster as show
 
     helix, fleet, note = gather(source)
     board = post(check(helix, fleet.select(board_order(fleet, by_owner=sort == "owner"))))
     emit(
         output,
         note=note,
-        text=lambda: text.roster_text(board, roster_heading(helix)),
-        data=lambda: data.roster_data(board, roster_notes()),
-        rows=lambda: data.roster_rows(board),
-        markdown=lambda: markdown.roster_markdown(board, roster_heading(helix)),
+        text=lambda: show.roster_text(board),
+        data=lambda: show.roster_data(board),
+        rows=lambda: show.roster_rows(board),
+        markdown=lambda: show.roster_markdown(board),
     )

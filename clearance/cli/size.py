@@ -48,7 +48,7 @@ def size(
     """
     from catalog.helix_toml import write_helix_toml
     from clearance.judge import sizing
-    from clearance.show import data, text
+    from clearance.show import size as show
     from clearance.show.words import from_drawings
 
     limits = sizing.Limits(
@@ -68,9 +68,9 @@ def size(
     emit(
         output,
         note=asked.note,
-        text=lambda: text.size_text(design, drawings),
-        data=lambda: data.size_data(design, drawings),
-        rows=lambda: data.size_rows(design, drawings),
+        text=lambda: show.size_text(design, drawings),
+        data=lambda: show.size_data(design, drawings),
+        rows=lambda: show.size_rows(design, drawings),
     )
 
 

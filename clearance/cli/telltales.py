@@ -38,7 +38,7 @@ def telltales(
     """
     from clearance.judge import telltales as judge
     from clearance.judge.roster import board_order
-    from clearance.show import data, text
+    from clearance.show import telltales as show
     from clearance.show.words import from_drawings
 
     helix, fleet, note = gather(source, none_will_do=True)
@@ -49,7 +49,7 @@ def telltales(
     emit(
         output,
         note=note,
-        text=lambda: text.telltales_text(found, helix.brackets_per_turn, drawings),
-        data=lambda: data.telltales_data(helix, found, drawings),
-        rows=lambda: data.telltales_rows(helix, found, drawings),
+        text=lambda: show.telltales_text(found, helix.brackets_per_turn, drawings),
+        data=lambda: show.telltales_data(helix, found, drawings),
+        rows=lambda: show.telltales_rows(helix, found, drawings),
     )

@@ -7,7 +7,6 @@ side: what is left downwards, what is asked for upwards.
 from catalog.lengths import show_length, show_mm
 from clearance.judge.findings import Finding
 from clearance.judge.fleet import Fleet
-from clearance.judge.roster import RosterRow
 from clearance.show.plain import plain
 
 __all__ = [
@@ -19,7 +18,6 @@ __all__ = [
     "listed",
     "mend",
     "place_words",
-    "restrictions",
     "sentence",
 ]
 
@@ -33,8 +31,6 @@ CHECKS = {
 """What each check is called on paper."""
 
 FULL_SIZE = "from a full-size drawing, not measured on the model"
-
-_MOST_NAMED = 6  # more than these nobody remembers at the foot of a helix
 
 
 def full_size_mark(is_full_size: bool) -> str:
@@ -117,22 +113,3 @@ def mend(finding: Finding) -> str:
     if finding.check == "radius":
         return f"Nothing mends it here: the radius is {short} too small."
     return ""
-
-
-def restrictions(row: RosterRow, full_size: bool) -> list[str]:
-    """What a car on the board may not do: "outer track only", "not past 31"."""
-    words = []
-    runs_on = row.runs_on
-    if runs_on and len(runs_on) < len(row.tracks):
-        words.append(f"{plain(listed(runs_on))} track only")
-    ways = {track: way for track, way in row.facing.items() if track in runs_on}
-    if ways and len(ways) == len(runs_on) and len(set(ways.values())) == 1:
-        words.append(f"{next(iter(ways.values()))} only")
-    else:
-        words += [f"{way} only on the {plain(track)} track" for track, way in ways.items()]
-    for track, others in row.not_past.items():
-        where = f"on the {plain(track)} track " if len(runs_on) > 1 else ""
-        words.append(f"{where}not past {listed(others, _MOST_NAMED)}")
-    if full_size:
-        words.append(FULL_SIZE)
-    return words

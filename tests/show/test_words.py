@@ -1,0 +1,284 @@
+"""Findings in words: what is said, that it is harmless, and that it errs on the safe side."""
+
+import re
+import sys
+import unicodedata
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from clearance.judge.findings import Finding
+from clearance.judge.roster import RosterRow
+from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES
+from clearance.show.plain import plain
+from clearance.show.words import (
+    FULL_SIZE,
+    full_size_mark,
+    full_size_note,
+    listed,
+    mend,
+    place_words,
+    restrictions,
+    sentence,
+)
+
+MM_PER_INCH = 25.4
+
+
+def finding(**changes: Any) -> Finding:
+    """A marginal one overhead; any part of it can be changed."""
+    parts: dict[str, Any] = {
+        "car": "27",
+        "track": "inner",
+        "check": "overhead",
+        "code": MARGINAL,
+        "lowers": True,
+        "location": {
+            "station": 17,
+            "turn": 2,
+            "angle_deg": 150.0,
+            "obstacle": "beam",
+            "everywhere": False,
+        },
+        "facing": "front uphill",
+        "required_mm": 214.93,
+        "available_mm": 223.0,
+        "gap_mm": 8.07,
+        "allowance_mm": 15.3166,
+        "allowance_parts": {},
+        "tolerance_parts": {},
+        "other_way_gap_mm": None,
+        "reason": "",
+    }
+    return Finding(**(parts | changes))
+
+
+# --- harmless text --------------------------------------------------------------------------------
+
+
+def test_no_character_acts_on_a_terminal() -> None:
+    """Of all there are, one by one."""
+    for code in range(sys.maxunicode + 1):
+        shown = plain(chr(code))
+        assert len(shown) == 1
+        category = unicodedata.category(shown)
+        assert category not in {"Cc", "Cf", "Cs", "Zl", "Zp"}, hex(code)
+        assert shown in (chr(code), "\N{REPLACEMENT CHARACTER}")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "27", "R 7", "Grüne Minna", "Ж-12", "車 9", "דרור", "½ \N{STEAM LOCOMOTIVE}", "a|b"],
+)
+def test_what_people_paint_on_cars_stays(text: str) -> None:
+    assert plain(text) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("\x1b[31mred", "\N{REPLACEMENT CHARACTER}[31mred"),
+        ("\x9b31mred", "\N{REPLACEMENT CHARACTER}31mred"),  # the same escape in one character
+        ("a\nb\r\tc\x07", "a?b??c?".replace("?", "\N{REPLACEMENT CHARACTER}")),
+        ("27\u202e72", "27\N{REPLACEMENT CHARACTER}72"),  # what follows would run from the right
+        ("27\u200b", "27\N{REPLACEMENT CHARACTER}"),  # a car that looks like 27
+        ("a\u2028b\u2029c", "a?b?c".replace("?", "\N{REPLACEMENT CHARACTER}")),
+    ],
+)
+def test_what_would_act_is_shown_as_replaced(text: str, shown: str) -> None:
+    assert plain(text) == shown
+    assert shown in listed([text])
+
+
+@pytest.mark.parametrize(
+    ("ids", "most", "words"),
+    [
+        ([], None, ""),
+        (["27"], None, "27"),
+        (["27", "31"], None, "27 and 31"),
+        (["27", "31", "9"], None, "27, 31 and 9"),
+        (["27", "31", "9"], 3, "27, 31 and 9"),
+        (["27", "31", "9", "8"], 3, "27, 31 and 2 more"),
+    ],
+)
+def test_listed(ids: list[str], most: int | None, words: str) -> None:
+    assert listed(ids, most) == words
+
+
+# --- rounding -------------------------------------------------------------------------------------
+
+
+def figures(text: str) -> list[tuple[float, float]]:
+    """Every length in a sentence: millimetres, and the same in inches."""
+    found = []
+    for mm, inches in re.findall(r"(-?\d+\.\d) mm \((-?[\d/ ]+) in\)", text):
+        sign = -1 if inches.startswith("-") else 1
+        whole = sum(
+            float(part.split("/")[0]) / float(part.split("/")[1]) if "/" in part else float(part)
+            for part in inches.lstrip("-").split()
+        )
+        found.append((float(mm), sign * whole * MM_PER_INCH))
+    return found
+
+
+# Float noise of a decimal figure, and the half of 1e-6 mm that docs of the rounding allow.
+NOISE_MM = 1e-6
+lengths = st.floats(0.01, 900.0)
+
+
+@given(available=lengths, gap=st.floats(0.01, 300.0), allowance=st.floats(0.0, 60.0))
+def test_what_is_left_is_never_flattered(available: float, gap: float, allowance: float) -> None:
+    """Needed up, had down, left down, wanted up: each in both units."""
+    required = available - gap
+    text = sentence(
+        finding(available_mm=available, required_mm=required, gap_mm=gap, allowance_mm=allowance)
+    )
+    needs, has, left, wanted = figures(text)
+    for shown in needs:
+        assert required - NOISE_MM <= shown < required + 1.6
+    for shown in has:
+        assert available - 1.6 < shown <= available + NOISE_MM
+    for shown in left:
+        assert gap - 1.6 < shown <= gap + NOISE_MM
+    for shown in wanted:
+        assert allowance - NOISE_MM <= shown < allowance + 1.6
+
+
+@given(gap=st.floats(-300.0, 0.0), allowance=st.floats(0.0, 60.0))
+def test_a_foul_is_never_belittled(gap: float, allowance: float) -> None:
+    fouls = finding(code=DOES_NOT_FIT, gap_mm=gap, required_mm=223 - gap, allowance_mm=allowance)
+    assert "fouls by" in sentence(fouls)
+    for shown in figures(sentence(fouls))[2]:
+        assert -gap - NOISE_MM <= shown < -gap + 1.6
+    for shown in figures(mend(fouls))[0] if allowance - gap > 0 else ():
+        assert shown >= allowance - gap - NOISE_MM
+
+
+def test_the_other_way_round_is_rounded_down_too() -> None:
+    turned = finding(other_way_gap_mm=49.96)
+    assert "front uphill; turned round 49.9 mm (1 15/16 in) left" in place_words(turned)
+    assert "turned round it fouls as well" in place_words(finding(other_way_gap_mm=0.0))
+    assert "turned round" not in place_words(finding(other_way_gap_mm=8.08))  # by a hair
+
+
+# --- sentences ------------------------------------------------------------------------------------
+
+
+def test_a_finding_as_a_person_would_say_it() -> None:
+    assert sentence(finding()) == (
+        "Overhead: needs 215.0 mm (8 1/2 in), has 223.0 mm (8 3/4 in): 8.0 mm (5/16 in) left, "
+        "15.4 mm (5/8 in) wanted. Under the beam at bracket 17 (turn 2, 150°)."
+    )
+    assert mend(finding()) == (
+        "To mend: 7.3 mm (5/16 in) off its top, or the tier above raised by as much."
+    )
+
+
+def test_where_it_is_the_same_all_along() -> None:
+    place = finding().location
+    assert place is not None
+    all_along = finding(check="inner_side", location=place | {"everywhere": True})
+    assert place_words(all_along) == (
+        "Beside the beam at every bracket, first at bracket 17 (turn 2, 150°)."
+    )
+    between = finding(location=place | {"station": 3.5, "obstacle": "lamp\x1b[2J"})
+    assert place_words(between) == (
+        "Under the lamp\N{REPLACEMENT CHARACTER}[2J at bracket 3.5 (turn 2, 150°)."
+    )
+
+
+def test_what_would_mend_it() -> None:
+    side = finding(check="outer_side", gap_mm=-3.0, allowance_mm=7.0, code=DOES_NOT_FIT)
+    assert mend(side).startswith("To mend: 10.0 mm (7/16 in) off its side")
+    radius = finding(check="radius", gap_mm=-30.0, allowance_mm=0.0, code=DOES_NOT_FIT)
+    assert mend(radius) == "Nothing mends it here: the radius is 30.0 mm (1 3/16 in) too small."
+    assert mend(finding(gap_mm=15.3166)) == ""  # nothing is missing
+    assert mend(finding(gap_mm=None, allowance_mm=None)) == ""
+
+
+def test_what_nobody_measured() -> None:
+    nothing = dict.fromkeys(("required_mm", "available_mm", "gap_mm", "allowance_mm"))
+    silent = finding(
+        check="inner_side", code=NOT_MEASURED, reason="the helix does not say", **nothing
+    )
+    assert sentence(silent) == "Inner side: not measured; the helix does not say."
+    half = finding(code=NOT_MEASURED, reason="this release does not work out the lead")
+    assert sentence(half).endswith("Not measured: this release does not work out the lead.")
+
+
+def test_another_gauge_is_not_reckoned_with() -> None:
+    """There is nothing to be shaved off a gauge."""
+    other = finding(
+        check="gauge", code=DOES_NOT_FIT, location=None,
+        required_mm=45.0, available_mm=16.5, gap_mm=-28.5, allowance_mm=0.0,
+    )  # fmt: skip
+    assert sentence(other) == (
+        "Gauge: it is not of this helix's gauge; one is 45.0 mm, the other 16.5 mm."
+    )
+    assert mend(other) == ""
+
+
+# --- restrictions ---------------------------------------------------------------------------------
+
+INNER, OUTER = "inner", "outer"
+
+
+def row(
+    inner: int = PASSES,
+    outer: int = PASSES,
+    facing: dict[str, str] | None = None,
+    not_past: dict[str, list[str]] | None = None,
+) -> RosterRow:
+    return RosterRow(0, {INNER: inner, OUTER: outer}, facing or {}, not_past or {})
+
+
+@pytest.mark.parametrize(
+    ("on_the_board", "words"),
+    [
+        (row(), []),
+        (row(inner=DOES_NOT_FIT), ["outer track only"]),
+        (row(outer=MARGINAL), ["inner track only"]),
+        (row(DOES_NOT_FIT, NOT_MEASURED), []),  # the verdict says it all
+        (row(facing={INNER: "front uphill", OUTER: "front uphill"}), ["front uphill only"]),
+        (
+            row(inner=DOES_NOT_FIT, facing={OUTER: "front downhill"}),
+            ["outer track only", "front downhill only"],
+        ),
+        (row(facing={INNER: "front uphill"}), ["front uphill only on the inner track"]),
+        (
+            row(facing={INNER: "front uphill", OUTER: "front downhill"}),
+            ["front uphill only on the inner track", "front downhill only on the outer track"],
+        ),
+        (row(inner=MARGINAL, not_past={OUTER: ["31"]}), ["outer track only", "not past 31"]),
+        (row(not_past={OUTER: ["31", "9"]}), ["on the outer track not past 31 and 9"]),
+        (
+            row(outer=MARGINAL, not_past={INNER: list("abcdefgh")}),
+            ["inner track only", "not past a, b, c, d, e and 3 more"],
+        ),
+    ],
+)
+def test_what_a_car_may_not_do(on_the_board: RosterRow, words: list[str]) -> None:
+    assert restrictions(on_the_board, full_size=False) == words
+    assert restrictions(on_the_board, full_size=True) == [*words, FULL_SIZE]
+
+
+def test_three_tracks() -> None:
+    some = RosterRow(0, {"a": PASSES, "b": PASSES, "c": MARGINAL}, {"b": "front uphill"}, {})
+    assert restrictions(some, full_size=False) == [
+        "a and b track only",
+        "front uphill only on the b track",
+    ]
+
+
+def test_names_in_restrictions_are_harmless() -> None:
+    hostile = RosterRow(0, {"in\x1b[2J": PASSES, "out": MARGINAL}, {}, {"in\x1b[2J": ["\u202e31"]})
+    assert all(plain(words) == words for words in restrictions(hostile, full_size=False))
+
+
+def test_a_drawing_is_marked() -> None:
+    assert full_size_mark(False) == ""
+    assert FULL_SIZE in full_size_mark(True)
+    assert full_size_note([]) == ""
+    assert full_size_note(["X 20", "X 24"]) == f"X 20 and X 24: {FULL_SIZE}."
