@@ -4,6 +4,7 @@ from typing import Annotated
 
 import typer
 
+from catalog.errors import UsageError
 from clearance.cli.options import CarFigures, Output, Source, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import door_car, gather
@@ -35,6 +36,8 @@ def check(
     from clearance.judge.verdict import PASSES, exit_status
     from clearance.show import check as show
 
+    if every_obstacle and not (output.json or output.format == "json"):
+        raise UsageError("--every-obstacle goes with --json; the text names the governing one")
     door = door_car(figures, source.units)
     helix, fleet, note = gather(source, car or (), door)
     result = judge.check(helix, fleet)

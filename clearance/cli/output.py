@@ -105,12 +105,14 @@ def _as_a_file_would_be() -> None:
 def _as_csv(rows: list[Row]) -> str:
     from catalog.sheet import guard_cell
 
+    if not rows:
+        return ""
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
-    if rows:
-        writer.writerow([guard_cell(name) for name in rows[0]])
-    for row in rows:
-        writer.writerow(
-            guard_cell(cell) if isinstance(cell, str) else cell for cell in row.values()
-        )
+    # A reader takes a bare \r for the end of a row; the plain writer leaves it without quotes.
+    quoting = csv.writer(file, lineterminator="\n", quoting=csv.QUOTE_ALL)
+    for row in [list(rows[0]), *(list(row.values()) for row in rows)]:
+        cells = [guard_cell(cell) if isinstance(cell, str) else cell for cell in row]
+        splits = any(isinstance(cell, str) and "\r" in cell for cell in cells)
+        (quoting if splits else writer).writerow(cells)
     return file.getvalue()

@@ -97,6 +97,8 @@ def gather(
             if helix is None and source.helix is not None:
                 name = repr(source.helix)
                 raise StoreError(f"{name} is no file, and no helix of a catalog: {error}") from None
+            if helix is None and source.cars is not None:
+                raise StoreError(f"no helix is named with --helix, and {error}") from None
             raise
     fleet, note = Fleet(table), ""
     if not ids and door is None:

@@ -308,6 +308,7 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
     "format nonsense": (["check", "--format", "nonsense"], 2, ["'nonsense'", "text, csv, json"]),
     "format not there": (["meets", "--format", "markdown"], 2, ["'markdown'", "text, csv, json"]),
     "two formats": (["check", "--json", "--format", "csv"], 2, ["--json", "csv", "one of them"]),
+    "obstacles in text": (["check", "--every-obstacle"], 2, ["--every-obstacle", "--json"]),
     "units": (["check", "--units", "cm"], 2, ["--units", "'cm'", "'mm', 'in'"]),
     "sorted by colour": (["roster", "--sort", "colour"], 2, ["'colour'", "'owner'"]),
     "output nowhere": (["roster", "--output", "no/x.txt"], 1, ["no/x.txt: cannot be written"]),
@@ -410,6 +411,11 @@ def test_a_misspelt_helix_without_a_catalog(files: Path, clearance: Clearance) -
     ended = clearance("check", "--helix", "mill", "--cars", "cars.csv")
     assert_one_line(ended, 1, "'mill' is no file", "no catalog yet")
     assert not list(files.rglob("*.sqlite"))
+
+
+@pytest.mark.usefixtures("files")
+def test_cars_without_a_helix(clearance: Clearance) -> None:
+    assert_one_line(clearance("check", "--cars", "cars.csv"), 1, "--helix", "no catalog yet")
 
 
 @pytest.mark.parametrize("command", ["check", "meets", "roster", "size"])

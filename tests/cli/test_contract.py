@@ -658,7 +658,7 @@ def test_csv_holds_what_json_holds(clearance: Clearance) -> None:
 
 @pytest.mark.parametrize("name", ["check", "meets", "roster", "telltales", "size"])
 def test_files_in_place_of_the_catalog(name: str, club: Path, clearance: Clearance) -> None:
-    for form in ("json", "text", "csv"):
+    for form in ("json", "text"):
         stored = clearance(name, "--format", form)
         for source in (
             MILL,

@@ -1,54 +1,54 @@
 """Results as they come out, without a command around them."""
 
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from rich.console import Console, RenderableType
 
 from catalog.cars_csv import read_cars
 from catalog.columns import CarTable
 from catalog.helix import Helix
 from catalog.helix_toml import read_helix_toml
-from clearance.cli.options import Output
-from clearance.cli.output import emit
 from clearance.judge.fleet import Fleet
+from clearance.show.paper import Paper, as_plain, print_styled
 
 FILES = Path(__file__).resolve().parents[1] / "data" / "cli"
 DEMO = Path(__file__).resolve().parents[2] / "clearance" / "demo" / "files"
 
-Printed = Callable[[Sequence[RenderableType]], str]
+PAPER = 80
+
+OnTerminal = Callable[[Paper, int], str]
+
+
+def printed(paper: Paper) -> str:
+    """A text as it stands in a pipe or a file."""
+    return as_plain(paper, PAPER)
+
+
+class Terminal(io.StringIO):
+    """A screen that keeps what it is sent."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 @pytest.fixture
-def printed(capsys: pytest.CaptureFixture[str]) -> Printed:
-    """A text as it stands in a pipe or a file."""
+def on_terminal(monkeypatch: pytest.MonkeyPatch) -> OnTerminal:
+    """A text as a terminal with colours and so many columns gets it."""
+    for name in ("NO_COLOR", "FORCE_COLOR", "TTY_COMPATIBLE", "COLORTERM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("TERM", "xterm")
 
-    def to_pipe(lines: Sequence[RenderableType]) -> str:
-        capsys.readouterr()
-        emit(Output(), text=lambda: lines, data=list, rows=list)
-        return capsys.readouterr().out
+    def shown(paper: Paper, width: int) -> str:
+        terminal = Terminal()
+        with monkeypatch.context() as there:
+            there.setenv("COLUMNS", str(width))
+            there.setattr("sys.stdout", terminal)
+            print_styled(paper)
+        return terminal.getvalue()
 
-    return to_pipe
-
-
-def on_terminal(lines: Sequence[RenderableType], width: int = 80) -> str:
-    """A text as a terminal with colours gets it."""
-    file = io.StringIO()
-    console = Console(
-        file=file,
-        width=width,
-        force_terminal=True,
-        color_system="standard",
-        highlight=False,
-        markup=False,
-        emoji=False,
-        legacy_windows=False,
-    )
-    for line in lines:
-        console.print(line)
-    return file.getvalue()
+    return shown
 
 
 @pytest.fixture(scope="session")

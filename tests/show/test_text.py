@@ -12,7 +12,6 @@ import numpy as np
 import pytest
 from markdown_it import MarkdownIt
 from rich.cells import cell_len
-from rich.console import RenderableType
 
 from catalog.car import Car
 from catalog.columns import CarTable
@@ -26,59 +25,60 @@ from clearance.judge.meets import meetings
 from clearance.judge.roster import board_order, post
 from clearance.judge.sizing import size
 from clearance.judge.telltales import telltales
-from clearance.show import cautions, data, listing, markdown, text
-from clearance.show.heading import roster_heading, roster_notes
+from clearance.show import cautions, listing
+from clearance.show.check import check_data, check_rows, check_text
+from clearance.show.meets import meets_rows, meets_text
+from clearance.show.paper import Paper
 from clearance.show.plain import plain
+from clearance.show.roster import roster_data, roster_markdown, roster_rows, roster_text
+from clearance.show.size import size_data, size_rows, size_text
+from clearance.show.telltales import telltales_data, telltales_rows, telltales_text
 from clearance.show.words import FULL_SIZE, from_drawings
-from tests.show.conftest import Printed, on_terminal
-
-PAPER = 80
-
-Shown = list[RenderableType]
+from tests.show.conftest import PAPER, OnTerminal, printed
 
 
-def check_lines(helix: Helix, fleet: Fleet) -> Shown:
-    return text.check_text(check(helix, fleet))
+def check_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return check_text(check(helix, fleet))
 
 
-def roster_lines(helix: Helix, fleet: Fleet) -> Shown:
-    return text.roster_text(post(check(helix, fleet)), roster_heading(helix))
+def roster_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return roster_text(post(check(helix, fleet)))
 
 
-def meets_lines(helix: Helix, fleet: Fleet) -> Shown:
-    return text.meets_text(helix, meetings(helix, fleet), np.ones(len(fleet), bool))
+def meets_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return meets_text(helix, meetings(helix, fleet), np.ones(len(fleet), bool))
 
 
-def telltales_lines(helix: Helix, fleet: Fleet) -> Shown:
+def telltales_lines(helix: Helix, fleet: Fleet) -> Paper:
     found = telltales(helix, fleet)
-    return text.telltales_text(found, helix.brackets_per_turn, from_drawings(fleet))
+    return telltales_text(found, helix.brackets_per_turn, from_drawings(fleet))
 
 
-def size_lines(helix: Helix, fleet: Fleet) -> Shown:
-    return text.size_text(size(helix, fleet), from_drawings(fleet))
+def size_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return size_text(size(helix, fleet), from_drawings(fleet))
 
 
-def cars_lines(_helix: Helix, fleet: Fleet) -> Shown:
+def cars_lines(_helix: Helix, fleet: Fleet) -> Paper:
     return listing.cars_text(fleet.table.cars(), fleet.ids[:1])
 
 
-def car_lines(_helix: Helix, fleet: Fleet) -> Shown:
-    lines: Shown = []
+def car_lines(_helix: Helix, fleet: Fleet) -> Paper:
+    lines: Paper = []
     for car in fleet.table.cars():
         version = CarVersion(1, car, False, "add", "2026-05-31T10:00:00+00:00", car.owner)
         lines += listing.car_text(car, [version])
     return lines
 
 
-def helices_lines(helix: Helix, _fleet: Fleet) -> Shown:
+def helices_lines(helix: Helix, _fleet: Fleet) -> Paper:
     return listing.helices_text([helix], [helix.name])
 
 
-def helix_lines(helix: Helix, _fleet: Fleet) -> Shown:
+def helix_lines(helix: Helix, _fleet: Fleet) -> Paper:
     return listing.helix_text(helix, retired=True)
 
 
-OUTPUTS: dict[str, Callable[[Helix, Fleet], Shown]] = {
+OUTPUTS: dict[str, Callable[[Helix, Fleet], Paper]] = {
     "check": check_lines,
     "roster": roster_lines,
     "meets": meets_lines,
@@ -142,7 +142,7 @@ def assert_fits(shown: str, width: int = PAPER) -> None:
 @pytest.mark.parametrize("kind", HOSTILE)
 @pytest.mark.parametrize("name", OUTPUTS)
 def test_whatever_is_painted_on_the_cars(
-    name: str, kind: str, mill: Helix, mill_cars: CarTable, printed: Printed
+    name: str, kind: str, mill: Helix, mill_cars: CarTable
 ) -> None:
     fleet = hostile(mill_cars, HOSTILE[kind])
     helix = hostile_helix(mill, HOSTILE[kind])
@@ -153,7 +153,9 @@ def test_whatever_is_painted_on_the_cars(
 
 @pytest.mark.parametrize("width", [40, 80, 132])
 @pytest.mark.parametrize("name", OUTPUTS)
-def test_as_wide_as_the_terminal(name: str, width: int, mill: Helix, mill_fleet: Fleet) -> None:
+def test_as_wide_as_the_terminal(
+    name: str, width: int, mill: Helix, mill_fleet: Fleet, on_terminal: OnTerminal
+) -> None:
     shown = on_terminal(OUTPUTS[name](mill, mill_fleet), width)
     assert_fits(re.sub(r"\x1b\[[\d;]*m", "", shown), width)
 
@@ -161,25 +163,26 @@ def test_as_wide_as_the_terminal(name: str, width: int, mill: Helix, mill_fleet:
 @pytest.mark.parametrize("kind", ["escape", "C1 escape", "markup"])
 @pytest.mark.parametrize("name", OUTPUTS)
 def test_a_terminal_gets_no_escapes_but_ours(
-    name: str, kind: str, mill: Helix, mill_cars: CarTable
+    name: str, kind: str, mill: Helix, mill_cars: CarTable, on_terminal: OnTerminal
 ) -> None:
     fleet, helix = hostile(mill_cars, HOSTILE[kind]), hostile_helix(mill, HOSTILE[kind])
-    shown = on_terminal(OUTPUTS[name](helix, fleet))
+    shown = on_terminal(OUTPUTS[name](helix, fleet), PAPER)
     ours = re.compile(r"\x1b\[(0|[12](;3[1236])?)m")
     rest = ours.sub("", shown)
     assert_fits(rest)
     assert rest != shown  # there are some
 
 
-def test_forty_tracks(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_forty_tracks(mill: Helix, mill_fleet: Fleet) -> None:
     """More than there are columns for: every track still stands beside every car."""
     tracks = tuple(
         Track(name=f"number {number}", radius_mm=900.0 + 150 * number) for number in range(40)
     )
     helix = mill.model_copy(update={"tracks": tracks, "obstacles": ()})
-    for lines in OUTPUTS.values():
-        assert_fits(printed(lines(helix, mill_fleet)))
+    for name in ("check", "meets", "telltales", "helix list", "helix show"):
+        assert_fits(printed(OUTPUTS[name](helix, mill_fleet)))
     shown = printed(roster_lines(helix, mill_fleet))
+    assert_fits(shown)
     for name in mill_fleet.ids:
         assert re.search(rf"^{name} ", shown, re.MULTILINE)
     words = " ".join(shown.split())
@@ -188,9 +191,7 @@ def test_forty_tracks(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
     assert "passes: number" in words
 
 
-def test_three_tracks_have_columns_of_their_own(
-    mill: Helix, mill_fleet: Fleet, printed: Printed
-) -> None:
+def test_three_tracks_have_columns_of_their_own(mill: Helix, mill_fleet: Fleet) -> None:
     tracks = tuple(
         Track(name=name, radius_mm=900.0 + 150 * number) for number, name in enumerate("abc")
     )
@@ -204,10 +205,12 @@ def test_three_tracks_have_columns_of_their_own(
 
 
 @pytest.mark.parametrize("name", OUTPUTS)
-def test_colour_is_never_alone(name: str, mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_colour_is_never_alone(
+    name: str, mill: Helix, mill_fleet: Fleet, on_terminal: OnTerminal
+) -> None:
     """Without it the text is the same to the letter; and only words that say it are coloured."""
     lines = OUTPUTS[name](mill, mill_fleet)
-    shown = on_terminal(lines)
+    shown = on_terminal(lines, PAPER)
     bare = re.sub(r"\x1b\[[\d;]*m", "", shown)
     assert [line.rstrip() for line in bare.splitlines()] == printed(lines).splitlines()
     coloured = {words.strip() for words in re.findall(r"\x1b\[[\d;]*3\dm(.*?)\x1b\[0m", shown)}
@@ -218,7 +221,7 @@ def test_colour_is_never_alone(name: str, mill: Helix, mill_fleet: Fleet, printe
         assert {"passes", "marginal", "does not fit"} <= coloured
 
 
-def test_all_clear_is_green_in_words(quarry: Helix, printed: Printed) -> None:
+def test_all_clear_is_green_in_words(quarry: Helix) -> None:
     fleet = Fleet(CarTable.from_cars([_boxcar("1"), _boxcar("2")]))
     assert "every car may pass every other" in printed(meets_lines(quarry, fleet))
 
@@ -227,9 +230,7 @@ def test_all_clear_is_green_in_words(quarry: Helix, printed: Printed) -> None:
 
 
 @pytest.mark.parametrize("name", ["check", "roster", "telltales", "car show"])
-def test_a_drawing_is_marked_in_text(
-    name: str, mill: Helix, mill_fleet: Fleet, printed: Printed
-) -> None:
+def test_a_drawing_is_marked_in_text(name: str, mill: Helix, mill_fleet: Fleet) -> None:
     """G 7 is one, and the only one."""
     words = " ".join(printed(OUTPUTS[name](mill, mill_fleet)).split())
     mark = "from a full-size drawing, not measured on"  # on a board it goes on below
@@ -238,12 +239,12 @@ def test_a_drawing_is_marked_in_text(
     assert mark not in " ".join(printed(OUTPUTS[name](mill, measured)).split())
 
 
-def test_a_drawing_is_marked_in_the_list(mill_fleet: Fleet, printed: Printed, mill: Helix) -> None:
+def test_a_drawing_is_marked_in_the_list(mill_fleet: Fleet, mill: Helix) -> None:
     lines = printed(cars_lines(mill, mill_fleet)).splitlines()
     assert [line.split("  ")[0] for line in lines if line.endswith("drawing")] == ["G 7"]
 
 
-def test_a_drawing_is_marked_where_it_governs(mill: Helix, printed: Printed) -> None:
+def test_a_drawing_is_marked_where_it_governs(mill: Helix) -> None:
     """In meets and in size only the cars that are named are marked."""
     drawn = _boxcar("drawn", dimensions="full-size", scale=45.0, width_mm=180.0, height_mm=150.0)
     fleet = Fleet(CarTable.from_cars([_boxcar("1"), drawn]))
@@ -258,19 +259,19 @@ def test_a_drawing_is_marked_where_it_governs(mill: Helix, printed: Printed) -> 
 def test_a_drawing_is_marked_in_data(mill: Helix, mill_fleet: Fleet) -> None:
     drawn = ["G 7"]
     result = check(mill, mill_fleet)
-    rows: list[dict[str, Any]] = data.check_data(result)["results"]
+    rows: list[dict[str, Any]] = check_data(result)["results"]
     assert [row["car"] for row in rows if row["dimensions"] == "full-size"] == drawn
-    rows = data.check_rows(result)
+    rows = check_rows(result)
     assert {row["car"] for row in rows if row["dimensions"] == "full-size"} == set(drawn)
     roster = post(result)
-    for rows in (data.roster_data(roster, roster_notes())["cars"], data.roster_rows(roster)):
+    for rows in (roster_data(roster)["cars"], roster_rows(roster)):
         assert [row["car"] for row in rows if row["dimensions"] == "full-size"] == drawn
         assert [row["car"] for row in rows if FULL_SIZE in str(row["restrictions"])] == drawn
     found = telltales(mill, mill_fleet)
-    assert data.telltales_data(mill, found, drawn)["full_size"] == drawn
-    assert data.telltales_rows(mill, found, drawn)[0]["full_size"] == "G 7"
-    assert data.size_data(size(mill, mill_fleet), drawn)["full_size"] == drawn
-    pairs = data.meets_rows(meetings(mill, mill_fleet), np.ones(len(mill_fleet), bool))
+    assert telltales_data(mill, found, drawn)["full_size"] == drawn
+    assert telltales_rows(mill, found, drawn)[0]["full_size"] == "G 7"
+    assert size_data(size(mill, mill_fleet), drawn)["full_size"] == drawn
+    pairs = meets_rows(meetings(mill, mill_fleet), np.ones(len(mill_fleet), bool))
     for side in ("inner", "outer"):
         marked = {row[side] for row in pairs if row[f"{side}_dimensions"] == "full-size"}
         assert marked == set(drawn)
@@ -279,7 +280,7 @@ def test_a_drawing_is_marked_in_data(mill: Helix, mill_fleet: Fleet) -> None:
 # --- cautions stand -------------------------------------------------------------------------------
 
 
-def test_cautions(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_cautions(mill: Helix, mill_fleet: Fleet) -> None:
     for lines, caution in (
         (roster_lines, cautions.RUNNING),
         (telltales_lines, cautions.TELLTALE),
@@ -288,9 +289,9 @@ def test_cautions(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
         words = " ".join(printed(lines(mill, mill_fleet)).split())
         assert words.endswith(f"Caution: {caution}")
     roster = post(check(mill, mill_fleet))
-    assert roster_notes()["caution"] == cautions.RUNNING
-    assert cautions.RUNNING in markdown.roster_markdown(roster, "x")
-    assert cautions.RULE in markdown.roster_markdown(roster, "x")
+    assert roster_data(roster)["caution"] == cautions.RUNNING
+    assert cautions.RUNNING in roster_markdown(roster)
+    assert cautions.RULE in roster_markdown(roster)
 
 
 # --- Markdown and spreadsheets --------------------------------------------------------------------
@@ -323,7 +324,7 @@ def test_markdown_says_what_is_painted_on_the_car(
     table = replace(table, text=table.text | {"id": [words], "name": [words], "owner": [words]})
     helix = hostile_helix(mill, words)
     roster = post(check(helix, Fleet(table)))
-    written = markdown.roster_markdown(roster, roster_heading(helix))
+    written = roster_markdown(roster)
     tokens = MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(written)
     assert [token.tag for token in tokens if token.type == "heading_open"] == ["h1"]
     cells = [token for token in tokens if token.type == "inline"]
@@ -352,16 +353,17 @@ def test_no_spreadsheet_runs_a_cell(
     result = check(helix, fleet)
     found = telltales(helix, fleet)
     for rows in (
-        data.check_rows(result),
-        data.roster_rows(post(result)),
-        data.meets_rows(meetings(helix, fleet), np.ones(len(fleet), bool)),
-        data.telltales_rows(helix, found, fleet.ids),
-        data.size_rows(size(helix, fleet), fleet.ids),
-        data.helix_rows([helix], []),
+        check_rows(result),
+        roster_rows(post(result)),
+        meets_rows(meetings(helix, fleet), np.ones(len(fleet), bool)),
+        telltales_rows(helix, found, fleet.ids),
+        size_rows(size(helix, fleet), fleet.ids),
+        listing.helix_rows([helix], []),
     ):
         capsys.readouterr()
         emit(Output(format="csv"), text=list, data=list, rows=lambda rows=rows: rows)
-        cells = [cell for row in csv.reader(io.StringIO(capsys.readouterr().out)) for cell in row]
+        written = io.StringIO(capsys.readouterr().out, newline="")
+        cells = [cell for row in csv.reader(written, strict=True) for cell in row]
         assert any(words.strip("'\t\r") in cell for cell in cells)
         for cell in cells:
             if not re.fullmatch(r"-?\d+(\.\d+)?", cell):  # a number is one, whatever its sign
@@ -420,9 +422,7 @@ def spelled_out(shown: str, fleet: Fleet) -> dict[tuple[str, str], str]:
 
 
 @pytest.mark.parametrize(("cars", "apart_mm"), [(30, 190), (30, 150), (60, 130), (300, 190)])
-def test_the_short_list_leaves_no_pair_out(
-    cars: int, apart_mm: int, quarry: Helix, printed: Printed
-) -> None:
+def test_the_short_list_leaves_no_pair_out(cars: int, apart_mm: int, quarry: Helix) -> None:
     """Spelled out again, it is the pairs that do not pass, each under its word."""
     tracks = (quarry.tracks[0], Track(name="outer", radius_mm=1190.0 + apart_mm))
     helix = quarry.model_copy(update={"tracks": tracks})
@@ -430,12 +430,12 @@ def test_the_short_list_leaves_no_pair_out(
     fleet = fleet.select(board_order(fleet))
     found = meetings(helix, fleet)
     everybody = np.ones(len(fleet), bool)
-    shown = printed(text.meets_text(helix, found, everybody))
+    shown = printed(meets_text(helix, found, everybody))
     assert_fits(shown)
     words = {"does not fit": "touch", "marginal": "too close"}
     expected = {
         (row["inner"], row["outer"]): words[row["verdict"]]
-        for row in data.meets_rows(found, everybody)
+        for row in meets_rows(found, everybody)
         if row["verdict"] != "passes"
     }
     assert expected
@@ -443,7 +443,7 @@ def test_the_short_list_leaves_no_pair_out(
     assert f"{len(expected)} of {cars**2} pairs may not pass." in shown
 
 
-def test_three_hundred_cars_on_a_page_or_two(quarry: Helix, printed: Printed) -> None:
+def test_three_hundred_cars_on_a_page_or_two(quarry: Helix) -> None:
     """Thousands of pairs; cars of a model stand together, and reach is nested."""
     for seed in range(3):
         fleet = fleet_of_models(24, 300, seed)
@@ -452,18 +452,18 @@ def test_three_hundred_cars_on_a_page_or_two(quarry: Helix, printed: Printed) ->
         assert shown.count("\n") < 100
 
 
-def test_one_car_of_three_hundred(quarry: Helix, printed: Printed) -> None:
+def test_one_car_of_three_hundred(quarry: Helix) -> None:
     fleet = fleet_of_models(24, 300, seed=0)
     found = meetings(quarry, fleet)
     longest = int(np.argmax(fleet.figure("length_mm")))
     chosen = np.arange(len(fleet)) == longest
-    shown = printed(text.meets_text(quarry, found, chosen))
+    shown = printed(meets_text(quarry, found, chosen))
     name = fleet.ids[longest]
     assert all(name in pair for pair in spelled_out(shown, fleet))
     assert 3 < shown.count("\n") < 40
 
 
-def test_one_track_has_no_meets(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_one_track_has_no_meets(mill: Helix, mill_fleet: Fleet) -> None:
     single = mill.model_copy(update={"tracks": mill.tracks[:1]})
     shown = printed(meets_lines(single, mill_fleet))
     assert shown == "Mill Lane helix has one track: no trains meet on it.\n"
@@ -472,7 +472,7 @@ def test_one_track_has_no_meets(mill: Helix, mill_fleet: Fleet, printed: Printed
 # --- check ----------------------------------------------------------------------------------------
 
 
-def test_the_verdict_comes_first(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_the_verdict_comes_first(mill: Helix, mill_fleet: Fleet) -> None:
     lines = printed(check_lines(mill, mill_fleet)).splitlines()
     assert lines[0] == "A 1 Wren: passes"
     assert lines[1] == "  near track: passes"
@@ -480,14 +480,14 @@ def test_the_verdict_comes_first(mill: Helix, mill_fleet: Fleet, printed: Printe
     assert lines[-1] == "8 cars: 4 pass, 2 marginal, 2 do not fit."
 
 
-def test_which_way_round(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_which_way_round(mill: Helix, mill_fleet: Fleet) -> None:
     """F 6 has a step on one side: it passes one way round, and the text says which."""
     shown = printed(check_lines(mill, mill_fleet))
     assert "  near track: marginal; front uphill it passes\n" in shown
     assert "  far track: marginal; front downhill it passes\n" in shown
 
 
-def test_what_a_verdict_does_not_rest_on(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_what_a_verdict_does_not_rest_on(mill: Helix, mill_fleet: Fleet) -> None:
     """D 4: nobody knows its least radius; that stands beside the verdict, and does not lower it."""
     only = Fleet(mill_fleet.table.take([name == "D 4" for name in mill_fleet.ids]))
     shown = printed(check_lines(mill, only))
@@ -495,7 +495,7 @@ def test_what_a_verdict_does_not_rest_on(mill: Helix, mill_fleet: Fleet, printed
     assert "cars:" not in shown  # nothing is to be counted
 
 
-def test_counting(mill: Helix, mill_fleet: Fleet, printed: Printed) -> None:
+def test_counting(mill: Helix, mill_fleet: Fleet) -> None:
     for number, words in ((1, "1 car: 1 passes."), (2, "2 cars: 1 passes, 1 marginal.")):
         some = Fleet(mill_fleet.table.take(np.arange(number)))
         assert f"\n{words} By each" in printed(roster_lines(mill, some))

@@ -13,6 +13,7 @@ from clearance.judge.findings import Finding
 from clearance.judge.roster import RosterRow
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES
 from clearance.show.plain import plain
+from clearance.show.roster import restrictions
 from clearance.show.words import (
     FULL_SIZE,
     full_size_mark,
@@ -20,7 +21,6 @@ from clearance.show.words import (
     listed,
     mend,
     place_words,
-    restrictions,
     sentence,
 )
 
