@@ -7,6 +7,7 @@ Each method is one transaction: all of it is stored, or nothing. Nothing is ever
 a helix is retired, and every change keeps the version before it, who made it, and when.
 """
 
+import shlex
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
@@ -173,7 +174,7 @@ class Catalog:
             if retired and not include_retired:
                 raise DataError(
                     f"car {quoted(retired[0])} is retired; "
-                    f"'clearance car restore {retired[0]}' brings it back"
+                    f"'clearance car restore {shlex.quote(retired[0])}' brings it back"
                 )
             return stored.table
 
@@ -425,9 +426,9 @@ def _refuse_taken(connection: Connection, id: str) -> None:
     if row is None:
         return
     if row.retired:
-        hint = f"retired; 'clearance car restore {id}' brings it back"
+        hint = f"retired; 'clearance car restore {shlex.quote(id)}' brings it back"
     else:
-        hint = f"already; 'clearance car edit {id}' changes it"
+        hint = f"already; 'clearance car edit {shlex.quote(id)}' changes it"
     raise DataError(f"car {quoted(id)} is in the catalog, {hint}")
 
 

@@ -49,7 +49,7 @@ def telltales(
     emit(
         output,
         note=note,
-        text=lambda: show.telltales_text(found, helix.brackets_per_turn, drawings),
+        text=lambda: show.telltales_text(helix, found, drawings),
         data=lambda: show.telltales_data(helix, found, drawings),
         rows=lambda: show.telltales_rows(helix, found, drawings),
     )

@@ -39,7 +39,7 @@ def stopping_distance_mm(
     speed = np.asarray(speed_mm_s, float)
     slope = np.asarray(grade, float)
     braking = np.asarray(deceleration_mm_s2, float) + GRAVITY_MM_S2 * slope / np.hypot(1, slope)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         distance = np.where(braking > 0, speed * speed / (2 * braking), np.inf)
     return np.asarray(speed * np.asarray(reaction_s, float) + distance)
 

@@ -201,8 +201,10 @@ def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn
     runs = ~other_gauge & (axis_gap > 0)  # nan, a car that cannot stand there, is no more than 0
 
     columns = []
-    if hanging:
-        columns.append(_overhead(helix, track, fleet, hanging, widths, swept, runs, margins))
+    missing = _not_worked_out(helix, track, sides=False)
+    if hanging or missing:
+        gaps = _overhead_gaps(hanging, widths, swept)
+        columns.append(_overhead(track, fleet, hanging, gaps, runs, margins, missing))
     columns += _sides(helix, track, fleet, swept, runs, margins)
     columns.append(_radius(track, fleet, axis_gap, ~other_gauge))
     if other_gauge.any():
@@ -273,33 +275,37 @@ def _not_worked_out(helix: Helix, track: Track, *, sides: bool) -> str:
     return f"this release does not work out {', '.join(parts)}; figures are the regular helix's"
 
 
+def _overhead_gaps(hanging: list[Underside], widths: list[float], swept: Swept) -> Floats:
+    """The gap under each underside, shape (undersides, 2, n). [mm]"""
+    gaps = [
+        underside.headroom_mm - swept.required_mm[widths.index(underside.width_mm)]
+        for underside in hanging
+    ]
+    return np.array(gaps).reshape(len(hanging), *swept.inner.radius_mm.shape)
+
+
 def _overhead(
-    helix: Helix,
     track: Track,
     fleet: Fleet,
     hanging: list[Underside],
-    widths: list[float],
-    swept: Swept,
+    gaps: Floats,
     runs: Mask,
     margins: Margins,
+    missing: str,
 ) -> CheckColumn:
-    gaps = np.array(
-        [
-            underside.headroom_mm - swept.required_mm[widths.index(underside.width_mm)]
-            for underside in hanging
-        ]
-    )
-    lowest = np.argmin(np.where(np.isnan(gaps), np.inf, gaps), axis=0)
-    headrooms = np.array([underside.headroom_mm for underside in hanging])
-    missing = _not_worked_out(helix, track, sides=False)
+    """The lowest of what hangs over a track; ``missing`` is what was not worked out of it."""
+    # Where all that could hang is not worked out, there is no gap, and no place.
+    headrooms = np.array([underside.headroom_mm for underside in hanging] or [np.nan])
+    known = gaps if hanging else np.full((1, *gaps.shape[1:]), np.nan)
+    lowest = np.argmin(np.where(np.isnan(known), np.inf, known), axis=0)
     return CheckColumn(
         "overhead",
         track.name,
         runs,
-        np.take_along_axis(gaps, lowest[None], axis=0)[0],
+        np.take_along_axis(known, lowest[None], axis=0)[0],
         headrooms[lowest],
         overhead_budget(margins, fleet.tolerance_mm),
-        lowest,
+        lowest if hanging else np.full_like(lowest, -1),
         tuple(underside.place for underside in hanging),
         gaps,
         cap=NOT_MEASURED if missing else PASSES,

@@ -245,7 +245,7 @@ class CheckResult:
             allowance_parts={} if gap is None else itemised(column.budget.parts),
             tolerance_parts={} if gap is None else itemised(column.budget.tolerances),
             other_way_gap_mm=figure(column.gap_mm, 1 - way) if lopsided else None,
-            reason=column.reason if code == NOT_MEASURED else "",
+            reason=column.reason if NOT_MEASURED in (code, column.cap) else "",
         )
 
 

@@ -78,8 +78,9 @@ def post(result: CheckResult) -> Roster:
     for meeting in meetings(helix, fleet):
         inner, outer = meeting.inner.name, meeting.outer.name
         for one, other, _ in barred(meeting, runs[inner], runs[outer]):
-            not_past[one].setdefault(inner, {})[fleet.ids[other]] = None
-            not_past[other].setdefault(outer, {})[fleet.ids[one]] = None
+            if one != other:  # its twin may be a matter for `meets`, but there is only one of it
+                not_past[one].setdefault(inner, {})[fleet.ids[other]] = None
+                not_past[other].setdefault(outer, {})[fleet.ids[one]] = None
     rows = [
         RosterRow(
             car,
@@ -93,7 +94,7 @@ def post(result: CheckResult) -> Roster:
 
 
 def board_order(fleet: Fleet, *, by_owner: bool = False) -> list[int]:
-    """The cars as people look them up on a board: 9 before 10, and by owner first if asked.
+    """The cars as people look them up on a board: 9 before 10 before A 1, by owner first if asked.
 
     Parameters
     ----------
@@ -109,13 +110,13 @@ def board_order(fleet: Fleet, *, by_owner: bool = False) -> list[int]:
     """
     owners = fleet.table.text["owner"]
 
-    def key(car: int) -> tuple[bool, str, list[tuple[int, str]]]:
+    def key(car: int) -> tuple[bool, str, list[tuple[bool, int, str]]]:
         owner = owners[car].casefold() if by_owner else ""
         pieces = re.findall(r"[0-9]+|[^0-9]+", fleet.ids[car].casefold())
         # A number by how many digits it has, then by these: an id may be longer than any int.
         digits = [piece.lstrip("0") if piece.isdecimal() else "" for piece in pieces]
         numbered = [
-            (len(number), number) if piece.isdecimal() else (-1, piece.strip())
+            (False, len(number), number) if piece.isdecimal() else (True, 0, piece.strip())
             for piece, number in zip(pieces, digits, strict=True)
         ]
         return by_owner and not owner, owner, numbered

@@ -12,9 +12,11 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ValidationError
 
 from catalog.errors import DataError
 from catalog.helix import Helix, Posts, Track
+from catalog.record import refuse
 from clearance.judge.allowance import margins_of, overhead_budget, side_budget
 from clearance.judge.check import sweep
 from clearance.judge.fleet import Fleet
@@ -108,12 +110,16 @@ def size(helix: Helix, fleet: Fleet, limits: Limits = Limits()) -> Design:
     Raises
     ------
     DataError
-        There is no car to size it for, or two limits contradict each other.
+        There is no car to size it for, two limits contradict each other, or no helix is so large.
     """
     if not len(fleet):
         raise DataError(f"there is no car of {helix.gauge_mm:g} mm gauge to size a helix for")
     design = _least(helix, fleet, limits)
     _refuse_contradiction(design)
+    try:  # dimensions are put together unchecked while they are settled
+        Helix(**dict(design.helix))
+    except ValidationError as error:
+        refuse(error, "the helix that these limits ask for")
     return _with_alternatives(design, tuple(_alternatives(helix, fleet, design)))
 
 

@@ -5,6 +5,7 @@ screen, coloured. Plain lines are set without loading what only a screen or a gr
 """
 
 import io
+import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
@@ -29,7 +30,9 @@ __all__ = [
 ]
 
 _COLOURS = ("green", "cyan", "yellow", "red")
-_FIRST_WIDE_LETTER = "\u1100"  # from here on a letter may take two columns, or none
+_FIRST_WIDE_LETTER = "\u0300"  # from here on a letter may take two columns, or none
+_LENGTH = re.compile(r"-?[0-9.]+ mm(?: \([^()]* in\))?")
+_JOINED = "\N{NO-BREAK SPACE}"
 
 
 class Span(NamedTuple):
@@ -88,11 +91,7 @@ def as_plain(paper: Paper, width: int) -> str:
     """The text for a file or a pipe: no colour, no line longer than ``width``."""
     set_lines: list[str] = []
     for part in paper:
-        if (
-            isinstance(part, Line)
-            and part.text.isprintable()
-            and max(part.text, default="") < _FIRST_WIDE_LETTER
-        ):
+        if isinstance(part, Line) and _all_narrow(part.text):
             set_lines += _folded(part, width)
         else:
             set_lines += _by_console(part, width)
@@ -105,18 +104,21 @@ def print_styled(paper: Paper) -> None:
 
     console = Console(highlight=False, markup=False, emoji=False)
     for part in paper:
-        console.print(_renderable(part))
+        console.print(_renderable(part, console.width))
+
+
+def _all_narrow(text: str) -> bool:
+    return text.isprintable() and max(text, default="") < _FIRST_WIDE_LETTER
 
 
 def _folded(part: Line, width: int) -> list[str]:
+    """Lines no longer than the width; a length with its inches stays whole, as it is read."""
     indent = " " * part.indent
-    return textwrap.wrap(
-        part.text,
-        width,
-        initial_indent=indent,
-        subsequent_indent=indent,
-        break_on_hyphens=False,
-    ) or [""]
+    joined = _LENGTH.sub(lambda length: length[0].replace(" ", _JOINED), part.text)
+    lines = textwrap.wrap(
+        joined, width, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
+    )
+    return [text.replace(_JOINED, " ") for text in lines] or [""]
 
 
 def _by_console(part: Line | Grid, width: int) -> list[str]:
@@ -134,14 +136,16 @@ def _by_console(part: Line | Grid, width: int) -> list[str]:
         force_terminal=False,
         color_system=None,
     )
-    console.print(_renderable(part))
+    console.print(_renderable(part, width))
     return file.getvalue().splitlines()
 
 
-def _renderable(part: Line | Grid) -> "RenderableType":
+def _renderable(part: Line | Grid, width: int) -> "RenderableType":
     from rich.padding import Padding
 
     if isinstance(part, Line):
+        if _all_narrow(part.text):
+            return _styled_lines(part, width)
         return Padding(_styled(part), (0, 0, 0, part.indent))
     from rich.table import Table
 
@@ -167,3 +171,17 @@ def _styled(part: Line) -> "Text":
     from rich.text import Text
 
     return Text.assemble(*part.spans)
+
+
+def _styled_lines(part: Line, width: int) -> "Text":
+    """A line folded as on plain paper, its spans' styles where their letters have come to stand."""
+    from rich.text import Text
+
+    styled, whole, start = _styled(part), Text(), 0
+    for number, text in enumerate(_folded(part, width)):
+        letters = text.strip()
+        start = part.text.index(letters, start)
+        whole.append("\n" if number else "").append(" " * part.indent if letters else "")
+        whole.append_text(styled[start : start + len(letters)])
+        start += len(letters)
+    return whole

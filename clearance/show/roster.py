@@ -21,7 +21,7 @@ from clearance.show.words import FULL_SIZE, listed
 __all__ = ["restrictions", "roster_data", "roster_markdown", "roster_rows", "roster_text"]
 
 _TRACK_COLUMNS = 3
-_MOST_NAMED = 6  # more than these nobody remembers at the foot of a helix
+_MOST_NAMED = 8  # more than these nobody remembers at the foot of a helix
 
 # What Markdown or the HTML in it would act on; a text from a catalog is only ever text.
 # A point or a hyphen inside a line is only ever itself, but some take www. for a link.
@@ -80,7 +80,8 @@ def restrictions(row: RosterRow, full_size: bool) -> list[str]:
         words += [f"{way} only on the {plain(track)} track" for track, way in ways.items()]
     for track, others in row.not_past.items():
         where = f"on the {plain(track)} track " if len(runs_on) > 1 else ""
-        words.append(f"{where}not past {listed(others, _MOST_NAMED)}")
+        rest = " (see meets)" if len(others) > _MOST_NAMED else ""
+        words.append(f"{where}not past {listed(others, _MOST_NAMED)}{rest}")
     if full_size:
         words.append(FULL_SIZE)
     return words

@@ -15,17 +15,17 @@ from clearance.show.words import full_size_note, listed
 __all__ = ["telltales_data", "telltales_rows", "telltales_text"]
 
 
-def telltales_text(
-    found: Sequence[Telltale], brackets_per_turn: int, drawings: Sequence[str]
-) -> Paper:
+def telltales_text(helix: Helix, found: Sequence[Telltale], drawings: Sequence[str]) -> Paper:
     """Where the tell-tales of each track hang, and what they do; ``drawings`` are to be marked."""
     if not found:
+        if helix.leads or helix.profile or helix.obstacles:
+            return [line("No tell-tale was placed: leads and profiles are not worked out yet.")]
         return [line("No tier hangs over another, and nothing else does: no tell-tale is needed.")]
     paper: Paper = []
     for track in dict.fromkeys(telltale.track for telltale in found):
         ends = [telltale for telltale in found if telltale.track == track]
         one = ends[0]  # what both ends of a track share
-        place = one.lowest.located(brackets_per_turn)
+        place = one.lowest.located(helix.brackets_per_turn)
         paper.append(
             line(
                 Span(f"{plain(track)} track", "bold"),

@@ -126,7 +126,10 @@ def five_block_cars(rng: np.random.Generator, base_mm: float, outwards: float) -
 def all_pairs_loop(inner: MeetingSide, outer: MeetingSide) -> list[float]:
     """The same double loop in plain Python."""
     sides = [
-        [list(zip(*blocks, strict=True)) for blocks in zip(*(f.tolist() for f in side), strict=True)]
+        [
+            list(zip(*blocks, strict=True))
+            for blocks in zip(*(f.tolist() for f in side), strict=True)
+        ]
         for side in (inner, outer)
     ]
     found = []

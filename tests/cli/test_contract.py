@@ -722,14 +722,14 @@ def test_json_of_roster(clearance: Clearance) -> None:
             "near": {
                 p["outer"]
                 for p in pairs
-                if p["inner"] == name
+                if p["inner"] == name != p["outer"]
                 and p["verdict"] != "passes"
                 and {(name, "near"), (p["outer"], "far")} <= runs
             },
             "far": {
                 p["inner"]
                 for p in pairs
-                if p["outer"] == name
+                if p["outer"] == name != p["inner"]
                 and p["verdict"] != "passes"
                 and {(name, "far"), (p["inner"], "near")} <= runs
             },

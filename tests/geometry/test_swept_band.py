@@ -145,8 +145,8 @@ def test_swept_band_is_that_of_united_outlines(case: Case, climbs: str) -> None:
     swept = sweep(helix, track, Fleet(CarTable.from_cars([case.car])), ())
     for row, facing in enumerate(FACINGS):
         least, greatest = united_band_mm(case, facing, climbs)
-        assert_allclose(swept.least_radius_mm[row, 0], least, rtol=0, atol=OWED_MM)
-        assert_allclose(swept.greatest_radius_mm[row, 0], greatest, rtol=0, atol=OWED_MM)
+        assert_allclose(swept.inner.radius_mm[row, 0], least, rtol=0, atol=OWED_MM)
+        assert_allclose(swept.outer.radius_mm[row, 0], greatest, rtol=0, atol=OWED_MM)
 
 
 def test_random_cars_tell_the_two_ways_round_apart() -> None:

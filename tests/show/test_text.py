@@ -51,7 +51,7 @@ def meets_lines(helix: Helix, fleet: Fleet) -> Paper:
 
 def telltales_lines(helix: Helix, fleet: Fleet) -> Paper:
     found = telltales(helix, fleet)
-    return telltales_text(found, helix.brackets_per_turn, from_drawings(fleet))
+    return telltales_text(helix, found, from_drawings(fleet))
 
 
 def size_lines(helix: Helix, fleet: Fleet) -> Paper:

@@ -254,8 +254,8 @@ def row(
         (row(inner=MARGINAL, not_past={OUTER: ["31"]}), ["outer track only", "not past 31"]),
         (row(not_past={OUTER: ["31", "9"]}), ["on the outer track not past 31 and 9"]),
         (
-            row(outer=MARGINAL, not_past={INNER: list("abcdefgh")}),
-            ["inner track only", "not past a, b, c, d, e and 3 more"],
+            row(outer=MARGINAL, not_past={INNER: list("abcdefghij")}),
+            ["inner track only", "not past a, b, c, d, e, f, g and 3 more (see meets)"],
         ),
     ],
 )
