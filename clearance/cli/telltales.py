@@ -24,7 +24,7 @@ def telltales(
     deceleration: Annotated[
         float,
         typer.Option(help="Braking on the level. [m/s2]", parser=number(0, 20), metavar="NUMBER"),
-    ] = 1.0,
+    ] = 2.0,
     reaction: Annotated[
         float,
         typer.Option(

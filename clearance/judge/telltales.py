@@ -5,7 +5,7 @@ the fleet, rounded down: then every car that does not pass overhead meets the co
 """
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,37 +14,42 @@ from catalog.car import Car
 from catalog.columns import CarTable
 from catalog.errors import UsageError
 from catalog.helix import Helix, Track
+from clearance.geometry.line import Screw
 from clearance.geometry.stopping import (
     BridgeWarning,
     scaled_bridge_warning,
     stopping_distance_mm,
 )
-from clearance.judge.check import check, passages, screw_of, undersides
+from clearance.judge.check import Underside, check, passages, screw_of, undersides
 from clearance.judge.findings import CheckColumn, Place
 from clearance.judge.fleet import Fleet
 from clearance.judge.verdict import PASSES, judge_gaps
 
-__all__ = ["SMALL_FLEET", "Driving", "Telltale", "telltales"]
+__all__ = ["REFERENCE", "SMALL_FLEET", "Driving", "Telltale", "telltales"]
 
 Floats = NDArray[np.float64]
 
 SMALL_FLEET = 5
 """With fewer cars than this a reference car is reckoned with as well."""
 
+REFERENCE = "reference car"
+"""What the reference car is called."""
+
 # An 85 ft passenger car on 59 1/2 ft truck centres: the long car of the NMRA S-8 class Ia.
 _REFERENCE_LENGTH_MM, _REFERENCE_CENTRES_MM = 85 * 304.8, 59.5 * 304.8
 _REFERENCE_TRUCK_MM, _REFERENCE_WIDTH_MM = 8.5 * 304.8, 10 * 304.8
-STANDARD_GAUGE_MM = 1435.0
+_STANDARD_GAUGE_MM = 1435.0
 
 
 class Driving(NamedTuple):
     """How trains come up to a tell-tale. Common practice, no source.
 
-    A brisk walk behind the train, a driver who looks up, brakes that do not lock.
+    A brisk walk behind the train, a driver who looks up, and what wheels hold without slipping,
+    about a fifth of gravity: enough on any grade that a helix may have.
     """
 
     speed_mm_s: float = 350.0
-    deceleration_mm_s2: float = 1000.0
+    deceleration_mm_s2: float = 2000.0
     reaction_s: float = 1.5
 
 
@@ -68,9 +73,11 @@ class Telltale:
         What ``before_mm`` is made of: the train's own stopping distance, and full-size practice.
     stops, lets_through, false_alarms, missed, not_measured
         Cars by id. Stopped are those taller than the cords hang; a false alarm is a stopped car
-        that would have passed; missed would be one that does not pass and is not stopped.
+        that would have passed; missed would be one that does not pass and is not stopped. What was
+        not measured overhead is never let through.
     governing
-        The car whose top limit sets the height; "": the reference car of a small fleet.
+        The car whose top limit sets the height; `REFERENCE`: the reference car of a small fleet;
+        "": none can stand there.
     reason
         What of the helix was not worked out; "": nothing.
     """
@@ -109,105 +116,131 @@ def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[
     Returns
     -------
     list of Telltale
-        None where nothing hangs over a track.
+        Two for each track that anything hangs over.
 
     Raises
     ------
     UsageError
         The braking asked for does not hold a train on the grade.
     """
-    reference = _reference_fleet(helix) if len(fleet) < SMALL_FLEET else None
+    columns = _overhead_columns(helix, fleet)
+    reference: dict[str, CheckColumn] = {}
+    if len(fleet) < SMALL_FLEET:
+        car = _reference_fleet(helix)
+        reference = _overhead_columns(helix, car)
     found = []
     for track in helix.tracks:
-        if undersides(helix, track):
-            found += _on_track(helix, track, fleet, reference, driving)
+        hanging = undersides(helix, track)
+        if not hanging:
+            continue
+        column = columns.get(track.name)
+        limits = [_least_limit(column, fleet)] if column else []
+        if track.name in reference:
+            limits.append(_least_limit(reference[track.name], car))
+        # Where no car can stand on this track, what hangs lowest is all there is to go by.
+        lowest_mm = min(underside.headroom_mm for underside in hanging)
+        limit, governing = min(limits, default=(np.inf, ""))
+        set_at = float(np.floor(min(limit, lowest_mm)))
+        shared = {
+            "track": track.name,
+            "set_at_mm": set_at,
+            "width_mm": _width_mm(helix, track, fleet, set_at),
+            "practice": scaled_bridge_warning(_scale(helix, fleet)),
+            "governing": governing,
+            "reason": column.reason if column else "",
+            **_lists(fleet, column, set_at),
+        }
+        screw = screw_of(helix, track)
+        ends: tuple[Literal["foot", "head"], ...] = ("foot", "head")
+        found += [_hang(helix, screw, hanging, at, driving, shared) for at in ends]
     return found
 
 
-def _on_track(
-    helix: Helix, track: Track, fleet: Fleet, reference: Fleet | None, driving: Driving
-) -> list[Telltale]:
-    height = fleet.figure("height_mm")
-    column = _overhead_column(helix, track, fleet)
-    limits = _top_limits_mm(column, height) if column else np.zeros(0)
-    set_at, governing = np.inf, ""
-    if len(limits) and not np.isnan(limits).all():
-        set_at, governing = np.nanmin(limits), fleet.ids[int(np.nanargmin(limits))]
-    if reference is not None:
-        other = _overhead_column(helix, track, reference)
-        limit = np.nanmin(_top_limits_mm(other, reference.figure("height_mm"))) if other else np.inf
-        if limit < set_at:
-            set_at, governing = limit, ""
-    hanging = undersides(helix, track)
-    lowest = min(hanging, key=lambda underside: (underside.headroom_mm, underside.place.station))
-    if not np.isfinite(set_at):  # no car can stand on this track
-        set_at = lowest.headroom_mm
-    set_at = float(np.floor(set_at))
+def _overhead_columns(helix: Helix, fleet: Fleet) -> dict[str, CheckColumn]:
+    """The overhead findings of a fleet by track."""
+    return {
+        column.track: column for column in check(helix, fleet).columns if column.check == "overhead"
+    }
 
-    stopped = height > set_at
-    measured = column.applies if column else np.zeros(len(fleet), bool)
-    passes = np.zeros(len(fleet), bool)
+
+def _least_limit(column: CheckColumn, fleet: Fleet) -> tuple[float, str]:
+    """The least top limit of a fleet, and whose it is; inf: none of its cars can stand there."""
+    limits = _top_limits_mm(column, fleet.figure("height_mm"))
+    if np.isnan(limits).all():
+        return np.inf, ""
+    car = int(np.nanargmin(limits))
+    return float(limits[car]), fleet.ids[car]
+
+
+def _lists(fleet: Fleet, column: CheckColumn | None, set_at_mm: float) -> dict[str, list[str]]:
+    """Which cars the cords stop, and rightly; which they let through, and rightly."""
+    stopped = fleet.figure("height_mm") > set_at_mm
+    measured, passes = np.zeros((2, len(fleet)), bool)
     if column:
-        codes = judge_gaps(column.gap_mm, column.budget.total_mm).max(axis=0)
-        passes = codes == PASSES
+        # A part that was not worked out leaves every car's verdict open, whatever the rest says.
+        measured = column.applies & (column.cap == PASSES)
+        passes = judge_gaps(column.gap_mm, column.budget.total_mm).max(axis=0) == PASSES
+    chosen = {
+        "stops": stopped,
+        "lets_through": ~stopped & measured,
+        "false_alarms": stopped & measured & passes,
+        "missed": ~stopped & measured & ~passes,
+        "not_measured": ~measured,
+    }
+    return {name: [fleet.ids[car] for car in np.flatnonzero(mask)] for name, mask in chosen.items()}
 
-    def named(mask: NDArray[np.bool_]) -> list[str]:
-        return [fleet.ids[car] for car in np.flatnonzero(mask)]
 
-    width = _width_mm(helix, track, fleet, set_at)
-    practice = scaled_bridge_warning(_scale(helix, fleet))
-    screw = screw_of(helix, track)
+def _hang(
+    helix: Helix,
+    screw: Screw,
+    hanging: list[Underside],
+    at: Literal["foot", "head"],
+    driving: Driving,
+    shared: dict[str, Any],
+) -> Telltale:
+    """Find the place at one end, before the first edge that a train comes to.
+
+    However high it hangs: what the cords have not stopped yet may be of any height.
+    """
+    uphill = at == "foot"
+    stopping = float(
+        stopping_distance_mm(
+            driving.speed_mm_s,
+            driving.deceleration_mm_s2,
+            screw.grade if uphill else -screw.grade,
+            driving.reaction_s,
+        )
+    )
+    if not np.isfinite(stopping):
+        raise UsageError(
+            f"a deceleration of {driving.deceleration_mm_s2 / 1000:g} m/s2 does not hold a "
+            f"train on the {100 * screw.grade:.1f} % of track {shared['track']!r} downhill; "
+            f"give more than {9.80665 * screw.grade:.2f} m/s2"
+        )
+    before = float(np.ceil(max(stopping, shared["practice"].before_mm)))
     station_mm = screw.length_per_radian_mm * 2 * np.pi / helix.brackets_per_turn
-    foremost = min(u.place.station - u.width_mm / 2 / station_mm for u in hanging)
-    hindmost = max(u.place.stations[-1] + u.width_mm / 2 / station_mm for u in hanging)
-    made = []
-    for at in ("foot", "head"):
-        uphill = at == "foot"
-        stopping = float(
-            stopping_distance_mm(
-                driving.speed_mm_s,
-                driving.deceleration_mm_s2,
-                screw.grade if uphill else -screw.grade,
-                driving.reaction_s,
-            )
-        )
-        if not np.isfinite(stopping):
-            raise UsageError(
-                f"a deceleration of {driving.deceleration_mm_s2 / 1000:g} m/s2 does not hold a "
-                f"train on the {100 * screw.grade:.1f} % of track {track.name!r} downhill; "
-                f"give more than {9.80665 * screw.grade:.2f} m/s2"
-            )
-        before = float(np.ceil(max(stopping, practice.before_mm)))
-        away = before / station_mm
-        made.append(
-            Telltale(
-                track=track.name,
-                at="foot" if uphill else "head",
-                set_at_mm=set_at,
-                before_mm=before,
-                station=float(foremost - away if uphill else hindmost + away),
-                width_mm=width,
-                lowest=lowest.place,
-                headroom_mm=lowest.headroom_mm,
-                stopping_mm=stopping,
-                practice=practice,
-                stops=named(stopped),
-                lets_through=named(~stopped),
-                false_alarms=named(stopped & measured & passes),
-                missed=named(~stopped & measured & ~passes),
-                not_measured=named(~measured),
-                governing=governing,
-                reason=column.reason if column else "",
-            )
-        )
-    return made
-
-
-def _overhead_column(helix: Helix, track: Track, fleet: Fleet) -> CheckColumn | None:
-    for column in check(helix, fleet).on_track(track.name):
-        if column.check == "overhead":
-            return column
-    return None
+    ends = [
+        (place.station if uphill else place.stations[-1], width_mm / 2 / station_mm)
+        for place, _, width_mm in hanging
+    ]
+    lowest_mm = min(underside.headroom_mm for underside in hanging)
+    lowest = [place for place, headroom_mm, _ in hanging if headroom_mm == lowest_mm]
+    if uphill:
+        station = min(middle - half for middle, half in ends) - before / station_mm
+        first = min(lowest, key=lambda place: place.station)
+    else:
+        station = max(middle + half for middle, half in ends) + before / station_mm
+        first = max(lowest, key=lambda place: place.stations[-1])
+        first = first._replace(station=first.stations[-1], last_station=None)
+    return Telltale(
+        at=at,
+        before_mm=before,
+        station=float(station),
+        lowest=first,
+        headroom_mm=lowest_mm,
+        stopping_mm=stopping,
+        **shared,
+    )
 
 
 def _top_limits_mm(column: CheckColumn, height_mm: Floats) -> Floats:
@@ -221,12 +254,12 @@ def _top_limits_mm(column: CheckColumn, height_mm: Floats) -> Floats:
 
 def _reference_fleet(helix: Helix) -> Fleet:
     """A long passenger car of the helix's gauge, or what of it can stand on every track."""
-    scale = STANDARD_GAUGE_MM / helix.gauge_mm
+    scale = _STANDARD_GAUGE_MM / helix.gauge_mm
     # A car whose truck centres are a third of the diameter is longer than anybody runs there.
     centres = min(_REFERENCE_CENTRES_MM / scale, 2 * helix.tracks[0].radius_mm / 3)
     size = centres / _REFERENCE_CENTRES_MM
     car = Car(
-        id="reference",
+        id=REFERENCE,
         height_mm=_REFERENCE_WIDTH_MM * size,
         width_mm=_REFERENCE_WIDTH_MM * size,
         length_mm=_REFERENCE_LENGTH_MM * size,
@@ -240,7 +273,7 @@ def _scale(helix: Helix, fleet: Fleet) -> float:
     """The largest models' scale: theirs is the longest way; unstated: the gauge's own."""
     stated = fleet.figure("scale")
     stated = stated[~np.isnan(stated)]
-    return float(stated.min()) if len(stated) else STANDARD_GAUGE_MM / helix.gauge_mm
+    return float(stated.min()) if len(stated) else _STANDARD_GAUGE_MM / helix.gauge_mm
 
 
 def _width_mm(helix: Helix, track: Track, fleet: Fleet, set_at_mm: float) -> float:
@@ -255,5 +288,5 @@ def _width_mm(helix: Helix, track: Track, fleet: Fleet, set_at_mm: float) -> flo
             outward = passage.reach.greatest_radius_mm[tall] - track.radius_mm
             widest = max(widest, *(np.nanmax(side, initial=0.0) for side in (inward, outward)))
     if not widest:
-        widest = _REFERENCE_WIDTH_MM * helix.gauge_mm / STANDARD_GAUGE_MM / 2
+        widest = _REFERENCE_WIDTH_MM * helix.gauge_mm / _STANDARD_GAUGE_MM / 2
     return float(2 * np.ceil(widest))

@@ -5,7 +5,7 @@ from typing import Any
 
 from catalog.helix import Helix
 from catalog.lengths import show_length, show_mm
-from clearance.judge.telltales import Telltale
+from clearance.judge.telltales import REFERENCE, Telltale
 from clearance.show import cautions
 from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.paper import Paper, Span, line
@@ -35,7 +35,7 @@ def telltales_text(helix: Helix, found: Sequence[Telltale], drawings: Sequence[s
             )
         )
         details = [
-            f"Set by {plain(one.governing) or 'a long reference car, as the fleet is small'}. "
+            f"Set by {_governing(one)}. "
             f"Lowest beyond it: {show_length(one.headroom_mm, 'down')} under the "
             f"{plain(place['obstacle'])} at bracket {place['station']:g} (turn {place['turn']}, "
             f"{place['angle_deg']:g}°).",
@@ -55,6 +55,12 @@ def telltales_text(helix: Helix, found: Sequence[Telltale], drawings: Sequence[s
     if drawings:
         paper += [line(full_size_note(list(drawings))), line()]
     return [*paper, line(f"Caution: {cautions.TELLTALE}")]
+
+
+def _governing(telltale: Telltale) -> str:
+    if telltale.governing == REFERENCE:
+        return "a long reference car, as the fleet is small"
+    return plain(telltale.governing) or "what hangs lowest, as no car can stand there"
 
 
 def _hanging(telltale: Telltale) -> str:
@@ -109,6 +115,7 @@ def _telltale_data(helix: Helix, telltale: Telltale) -> dict[str, Any]:
         "false_alarms": telltale.false_alarms,
         "missed": telltale.missed,
         "not_measured": telltale.not_measured,
+        "reason": telltale.reason or None,
     }
 
 
