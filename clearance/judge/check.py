@@ -31,6 +31,7 @@ __all__ = [
     "Underside",
     "check",
     "headroom_mm",
+    "not_worked_out",
     "passages",
     "screw_of",
     "sweep",
@@ -201,11 +202,15 @@ def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn
     runs = ~other_gauge & (axis_gap > 0)  # nan, a car that cannot stand there, is no more than 0
 
     columns = []
-    missing = _not_worked_out(helix, track, sides=False)
+    low = [obstacle for obstacle in _obstacles_at(helix, track) if obstacle.headroom_mm]
+    missing = not_worked_out(helix, low)
     if hanging or missing:
         gaps = _overhead_gaps(hanging, widths, swept)
         columns.append(_overhead(track, fleet, hanging, gaps, runs, margins, missing))
-    columns += _sides(helix, track, fleet, swept, runs, margins)
+    for inward in (True, False):
+        column = _side(helix, track, fleet, swept, runs, margins, inward=inward)
+        if column:
+            columns.append(column)
     columns.append(_radius(track, fleet, axis_gap, ~other_gauge))
     if other_gauge.any():
         columns.append(
@@ -231,21 +236,18 @@ def undersides(helix: Helix, track: Track) -> list[Underside]:
         name = "beam" if helix.deck.beam_depth_mm else "deck"
         row = Place(0, name, helix.last_station - helix.brackets_per_turn)
         found.append(Underside(row, headroom_mm(helix), helix.deck.beam_width_mm))
-    for obstacle in _standing_at(helix, track):
-        if obstacle.headroom_mm is not None and obstacle.station is not None:
-            width = helix.deck.beam_width_mm if obstacle.width_mm is None else obstacle.width_mm
-            place = Place(obstacle.station, obstacle.name)
-            found.append(Underside(place, obstacle.headroom_mm, width))
+    for obstacle in _obstacles_at(helix, track):
+        if obstacle.headroom_mm is None or _off_the_screw(helix, obstacle):
+            continue
+        width = helix.deck.beam_width_mm if obstacle.width_mm is None else obstacle.width_mm
+        place = Place(obstacle.station or 0, obstacle.name)
+        found.append(Underside(place, obstacle.headroom_mm, width))
     return found
 
 
-def _standing_at(helix: Helix, track: Track) -> list[Obstacle]:
-    """The obstacles of a track that stand where the line is regular."""
-    return [
-        obstacle
-        for obstacle in helix.obstacles
-        if obstacle.track in ("", track.name) and not _off_the_screw(helix, obstacle)
-    ]
+def _obstacles_at(helix: Helix, track: Track) -> list[Obstacle]:
+    """The obstacles of a track, those of all tracks included."""
+    return [obstacle for obstacle in helix.obstacles if obstacle.track in ("", track.name)]
 
 
 def _off_the_screw(helix: Helix, obstacle: Obstacle) -> bool:
@@ -258,17 +260,16 @@ def _off_the_screw(helix: Helix, obstacle: Obstacle) -> bool:
     )
 
 
-def _not_worked_out(helix: Helix, track: Track, *, sides: bool) -> str:
-    """What the helix describes that a regular helix does not have; "": nothing."""
-    parts = []
-    if not sides:
-        parts += ["the profile"] * bool(helix.profile)
-        parts += [f"the lead at the {lead.at}" for lead in helix.leads]
+def not_worked_out(helix: Helix, obstacles: Sequence[Obstacle] = ()) -> str:
+    """What a helix describes that a regular helix does not have, as a reason; "": nothing.
+
+    A profile and leads change how cars stand, and so every gap; ``obstacles`` are those that
+    matter to the check at hand, of which some may stand on a lead.
+    """
+    parts = ["the profile"] * bool(helix.profile)
+    parts += [f"the lead at the {lead.at}" for lead in helix.leads]
     parts += [
-        f"{obstacle.name} on the lead"
-        for obstacle in helix.obstacles
-        if obstacle.track in ("", track.name) and _off_the_screw(helix, obstacle)
-        if (obstacle.left_mm or obstacle.right_mm if sides else obstacle.headroom_mm)
+        f"{obstacle.name} on the lead" for obstacle in obstacles if _off_the_screw(helix, obstacle)
     ]
     if not parts:
         return ""
@@ -313,61 +314,64 @@ def _overhead(
     )
 
 
-def _sides(
-    helix: Helix, track: Track, fleet: Fleet, swept: Swept, runs: Mask, margins: Margins
-) -> list[CheckColumn]:
-    """The inner side of the inner track, the outer side of the outer one, and what stands beside.
+def _side(
+    helix: Helix,
+    track: Track,
+    fleet: Fleet,
+    swept: Swept,
+    runs: Mask,
+    margins: Margins,
+    *,
+    inward: bool,
+) -> CheckColumn | None:
+    """One side of a track and what stands beside it; None: nothing does.
 
+    Posts are a matter of the inner side of the inner track and the outer side of the outer one.
     Between two tracks nothing stands but what the helix describes; trains that meet there are a
     matter of `clearance.judge.meets`.
     """
-    left_is_inside = helix.climbs == "counterclockwise"
-    missing = _not_worked_out(helix, track, sides=True)
-    columns = []
-    for name, inward in (("inner_side", True), ("outer_side", False)):
-        edge = helix.tracks[0] if inward else helix.tracks[-1]
-        posts: SideDistance = helix.posts.inside_mm if inward else helix.posts.outside_mm
-        nearest = [
-            (distance, Place(obstacle.station or 0, obstacle.name))
-            for obstacle in _standing_at(helix, track)
-            if (distance := obstacle.left_mm if inward == left_is_inside else obstacle.right_mm)
-        ]
-        if track is edge and isinstance(posts, float):
-            nearest.append((posts, Place(0, "post", helix.last_station)))
-        unsaid = track is edge and posts is None
-        if not nearest and not unsaid and not missing:
-            continue
-        distance, place = min(nearest, default=(math.nan, None))
-        closest, loosest = (
-            (swept.inner, swept.inner_with_play) if inward else (swept.outer, swept.outer_with_play)
-        )
-        gap = _side_gap(track, closest, distance, inward=inward)
-        # Where play costs more than closeness, the loose place governs; but what fouls, fouls.
-        governs = np.where(gap > 0, loosest, closest)
-        gap = _side_gap(track, Edge(*governs), distance, inward=inward)
-        side = "inside" if inward else "outside"
-        reason = f"the helix does not say what stands {side}" if unsaid else missing
-        columns.append(
-            CheckColumn(
-                name,
-                track.name,
-                runs,
-                gap,
-                # The room beside the track's centreline, as the helix gives it.
-                np.full(gap.shape, distance),
-                side_budget(
-                    margins,
-                    fleet.tolerance_mm,
-                    governs[1],
-                    fleet.figure("wheelbase_mm"),
-                ),
-                np.full(gap.shape, -1 if place is None else 0, np.intp),
-                () if place is None else (place,),
-                cap=NOT_MEASURED if reason else PASSES,
-                reason=reason,
-            )
-        )
-    return columns
+    is_left = inward == (helix.climbs == "counterclockwise")
+    beside = [
+        (distance, obstacle)
+        for obstacle in _obstacles_at(helix, track)
+        if (distance := obstacle.left_mm if is_left else obstacle.right_mm)
+    ]
+    nearest = [
+        (distance, Place(obstacle.station or 0, obstacle.name))
+        for distance, obstacle in beside
+        if not _off_the_screw(helix, obstacle)
+    ]
+    posts: SideDistance = "none"
+    if track is helix.tracks[0 if inward else -1]:
+        posts = helix.posts.inside_mm if inward else helix.posts.outside_mm
+    if isinstance(posts, float):
+        nearest.append((posts, Place(0, "post", helix.last_station)))
+    if posts == "none" and not beside:
+        return None
+    distance, place = min(nearest, default=(math.nan, None))
+    reason = not_worked_out(helix, [obstacle for _, obstacle in beside])
+    if posts is None:
+        reason = f"the helix does not say what stands {'inside' if inward else 'outside'}"
+
+    closest, loosest = swept.outer, swept.outer_with_play
+    if inward:
+        closest, loosest = swept.inner, swept.inner_with_play
+    gap = _side_gap(track, closest, distance, inward=inward)
+    # Where play costs more than closeness, the loose place governs; but what fouls, fouls.
+    governs = np.where(gap > 0, loosest, closest)
+    return CheckColumn(
+        "inner_side" if inward else "outer_side",
+        track.name,
+        runs,
+        _side_gap(track, Edge(*governs), distance, inward=inward),
+        # The room beside the track's centreline, as the helix gives it.
+        np.full(gap.shape, distance),
+        side_budget(margins, fleet.tolerance_mm, governs[1], fleet.figure("wheelbase_mm")),
+        np.full(gap.shape, -1 if place is None else 0, np.intp),
+        () if place is None else (place,),
+        cap=NOT_MEASURED if reason else PASSES,
+        reason=reason,
+    )
 
 
 def _side_gap(track: Track, edge: Edge, distance_mm: float, *, inward: bool) -> Floats:

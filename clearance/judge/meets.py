@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from catalog.helix import Helix, Track
 from clearance.geometry.meets import MeetingSide, meeting_gaps_mm
 from clearance.judge.allowance import margins_of, meeting_budget
-from clearance.judge.check import passages
+from clearance.judge.check import not_worked_out, passages
 from clearance.judge.fleet import Fleet
-from clearance.judge.verdict import PASSES, Codes, judge_gaps
+from clearance.judge.verdict import NOT_MEASURED, PASSES, Codes, judge_gaps
 
 __all__ = ["Meeting", "PairFigures", "barred", "meetings", "tightest_pair", "worst_code"]
 
@@ -62,6 +62,19 @@ class Meeting:
     inner_side: MeetingSide
     outer_side: MeetingSide
     can_run: NDArray[np.bool_]
+
+    @property
+    def missing(self) -> str:
+        """What of the helix was not worked out, so that no pair passes; "": nothing."""
+        return not_worked_out(self.helix)
+
+    def stranded(self, chosen: NDArray[np.bool_]) -> list[tuple[str, str]]:
+        """Which of the chosen cars cannot stand on which of the two tracks: id and track."""
+        return [
+            (self.fleet.ids[car], track.name)
+            for track, can_run in zip((self.inner, self.outer), self.can_run, strict=True)
+            for car in np.flatnonzero(chosen & ~can_run)
+        ]
 
     @property
     def available_mm(self) -> float:
@@ -157,6 +170,8 @@ def worst_code(found: Sequence[Meeting], chosen: NDArray[np.bool_]) -> int:
         for one, other, code in barred(meeting, everybody, everybody)
         if chosen[one] or chosen[other]
     ]
+    if any(meeting.missing or meeting.stranded(chosen) for meeting in found):
+        codes.append(NOT_MEASURED)
     return max(codes, default=PASSES)
 
 

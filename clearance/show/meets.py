@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from catalog.helix import Helix
 from catalog.lengths import show_length
 from clearance.judge.meets import Meeting, barred
-from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, VERDICTS
+from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES, VERDICTS
 from clearance.show.data import Row, figure_mm
 from clearance.show.paper import Paper, Span, line, verdict
 from clearance.show.plain import plain
@@ -38,8 +38,15 @@ def meets_text(helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]
                 f", {show_length(meeting.available_mm)} apart",
             )
         )
+        unknown = [meeting.missing] * bool(meeting.missing)
+        unknown += [
+            f"{plain(name)} cannot stand on the {plain(track)} track"
+            for name, track in meeting.stranded(chosen)
+        ]
+        paper += [line(f"not measured: {words}", indent=2) for words in unknown]
         if not pairs:
-            paper.append(line(Span("every car may pass every other", "green"), indent=2))
+            if not unknown:
+                paper.append(line(Span("every car may pass every other", "green"), indent=2))
             continue
         for code in (DOES_NOT_FIT, MARGINAL):
             paper += _barred_lines(meeting, [pair[:2] for pair in pairs if pair[2] == code], code)
@@ -47,8 +54,13 @@ def meets_text(helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]
         if drawn:
             paper.append(line(full_size_note([n for n in fleet.ids if n in drawn]), indent=2))
         total = int(meeting.can_run[0].sum() * meeting.can_run[1].sum())
-        paper.append(line(f"{len(pairs)} of {total} pairs may not pass.", indent=2))
+        twins = " A car and itself stand for it and its twin." if _twins(pairs) else ""
+        paper.append(line(f"{len(pairs)} of {total} pairs may not pass.{twins}", indent=2))
     return paper
+
+
+def _twins(pairs: Sequence[tuple[int, int, int]]) -> bool:
+    return any(one == other for one, other, _ in pairs)
 
 
 def _barred_lines(meeting: Meeting, pairs: Sequence[tuple[int, int]], code: int) -> Paper:
@@ -87,31 +99,27 @@ def meets_rows(found: list[Meeting], chosen: NDArray[np.bool_]) -> list[Row]:
     """A row a pair in which one of the chosen cars is, on every two neighbouring tracks."""
     rows = []
     for meeting in found:
-        inner, outer = (np.flatnonzero(can_run) for can_run in meeting.can_run)
-        if not len(inner) or not len(outer):
-            continue
+        everybody = np.arange(len(meeting.fleet))
         dimensions = meeting.fleet.table.text["dimensions"]
-        figures = meeting.figures(inner, outer)
-        codes = figures.codes
-        for row, one in enumerate(inner):
-            for column, other in enumerate(outer):
-                if not (chosen[one] or chosen[other]):
-                    continue
-                gap = float(figures.gap_mm[row, column])
-                apart = not np.isfinite(gap)  # nothing of the two is at one height
-                rows.append(
-                    {
-                        "inner": meeting.fleet.ids[one],
-                        "outer": meeting.fleet.ids[other],
-                        "inner_track": meeting.inner.name,
-                        "outer_track": meeting.outer.name,
-                        "inner_dimensions": dimensions[one],
-                        "outer_dimensions": dimensions[other],
-                        "verdict": VERDICTS[codes[row, column]],
-                        "required_mm": None if apart else figure_mm(meeting.available_mm - gap),
-                        "available_mm": figure_mm(meeting.available_mm),
-                        "gap_mm": None if apart else figure_mm(gap),
-                        "allowance_mm": figure_mm(float(figures.allowance_mm[row, column])),
-                    }
-                )
+        figures = meeting.figures(everybody, everybody)
+        codes = np.maximum(figures.codes, NOT_MEASURED if meeting.missing else PASSES)
+        for one, other in zip(*np.nonzero(chosen[:, None] | chosen), strict=True):
+            # Not finite: nothing of the two is at one height, or one of them cannot stand.
+            clear = float(figures.gap_mm[one, other])
+            gap = clear if np.isfinite(clear) else None
+            rows.append(
+                {
+                    "inner": meeting.fleet.ids[one],
+                    "outer": meeting.fleet.ids[other],
+                    "inner_track": meeting.inner.name,
+                    "outer_track": meeting.outer.name,
+                    "inner_dimensions": dimensions[one],
+                    "outer_dimensions": dimensions[other],
+                    "verdict": VERDICTS[codes[one, other]],
+                    "required_mm": None if gap is None else figure_mm(meeting.available_mm - gap),
+                    "available_mm": figure_mm(meeting.available_mm),
+                    "gap_mm": figure_mm(gap),
+                    "allowance_mm": figure_mm(float(figures.allowance_mm[one, other])),
+                }
+            )
     return rows
