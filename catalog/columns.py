@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pydantic import ValidationError
 
-from catalog.car import Car
+from catalog.car import LARGEST_GAUGE_MM, Car
 from catalog.record import refuse
 from catalog.words import quoted
 
@@ -135,19 +135,20 @@ class CarTable:
     def divided(self) -> Self:
         """Turn a table as it stands in a file into the model's own lengths.
 
-        Those of full-size rows are divided by the scale, but for the gauge: the model stands on
-        model track. Blocks are left as they are.
+        Those of full-size rows are divided by the scale, but for a gauge that some model track
+        has: the model stands on model track. Blocks are left as they are.
         """
         if not self.full_size.any():
             return self
         divisor = self.divisor
-        return replace(
-            self,
-            figures={
-                name: round_mm(values / divisor) if name in DIVIDED else values
-                for name, values in self.figures.items()
-            },
-        )
+        figures = {
+            name: round_mm(values / divisor) if name in DIVIDED else values
+            for name, values in self.figures.items()
+        }
+        gauge = self.figures["gauge_mm"]
+        full_size_track = self.full_size & (gauge > LARGEST_GAUGE_MM)
+        figures["gauge_mm"] = np.where(full_size_track, round_mm(gauge / divisor), gauge)
+        return replace(self, figures=figures)
 
     @classmethod
     def from_cars(cls, cars: Iterable[Car]) -> Self:

@@ -4,9 +4,9 @@ Lengths are millimetres. What was not written is None: it was not measured, and 
 """
 
 import math
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from catalog.record import DistanceMm, NotNegativeMm, Number, Record, SizeMm, Text
 
@@ -42,6 +42,11 @@ def _turns(value: float) -> float:
     if not 0 < value <= 100:
         raise ValueError("must be more than 0, and at most 100")
     return value
+
+
+def _whole(value: Any) -> Any:
+    """12.0 counts as 12."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 def _brackets(value: int) -> int:
@@ -159,7 +164,7 @@ class Helix(Record):
     gauge_mm: SizeMm
     turns: Annotated[RealNumber, AfterValidator(_turns)]
     rise_per_turn_mm: SizeMm
-    brackets_per_turn: Annotated[int, AfterValidator(_brackets)]
+    brackets_per_turn: Annotated[int, BeforeValidator(_whole), AfterValidator(_brackets)]
     climbs: Literal["counterclockwise", "clockwise"] = "counterclockwise"
     tracks: Annotated[tuple[Track, ...], Field(min_length=1, strict=False)]
     deck: Deck

@@ -44,6 +44,7 @@ _LISTS: dict[str, type[Record]] = {
     "obstacles": Obstacle,
     "leads": Lead,
 }
+_USUAL_NAMES = {1: ["single"], 2: ["inner", "outer"], 3: ["inner", "middle", "outer"]}
 _NOTHING = "none"  # of a side: nothing stands there
 
 _TOML_PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
@@ -75,6 +76,7 @@ def read_helix_toml(path: Path, units: Unit | None = None) -> Helix:
         raise DataError(f"{path}: holds a number of thousands of figures") from None
     reader = _TomlReader(str(path), units)
     fields = reader.record(document, Helix, "")
+    _name_tracks(fields.get("tracks", []))
     try:
         return Helix(**fields)
     except ValidationError as error:
@@ -139,6 +141,8 @@ class _TomlReader:
             return _NOTHING
         if isinstance(value, bool) or not isinstance(value, str | int | float):
             raise DataError(f'{place}: must be a length like "216 mm" or "8 1/2 in"')
+        if value == 0 and not isinstance(value, str):
+            return 0.0  # the same in every unit
         if unit is None and not isinstance(value, str):
             raise DataError(
                 f'{place}: {value} has no unit; write "{value} mm", or {key}_mm = {value}'
@@ -148,6 +152,13 @@ class _TomlReader:
         except LengthError as error:
             raise DataError(f"{place}: {error}") from None
         return round(length / 2, 6) if key.startswith("diameter") else length
+
+
+def _name_tracks(tracks: list[dict[str, Any]]) -> None:
+    """Call tracks without a name by their place, as people do."""
+    names = _USUAL_NAMES.get(len(tracks), [str(number) for number in range(1, len(tracks) + 1)])
+    for track, name in zip(tracks, names, strict=True):
+        track.setdefault("name", name)
 
 
 def _keys(kind: type[Record]) -> dict[str, tuple[str, Unit | None]]:

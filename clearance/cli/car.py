@@ -1,6 +1,7 @@
 """`clearance car …`: the cars of the catalog."""
 
 import dataclasses
+import sys
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -236,7 +237,7 @@ def import_(
     table = read_cars(cars, blocks, units=units)
     with open_catalog(place, create=True) as catalog:
         count = catalog.import_cars(table, keep_blocks=blocks is None)
-    say(f"{count.added} added, {count.changed} changed, {count.unchanged} unchanged")
+    print(f"{count.added} added, {count.changed} changed, {count.unchanged} unchanged")
     if count.retired:
         say(f"still retired: {', '.join(count.retired)}")
 
@@ -244,10 +245,16 @@ def import_(
 @app.command("export")
 @shared
 def export(
-    cars: Annotated[Path, typer.Argument(help="The file to write.", metavar="CARS.CSV")],
     place: CatalogPlace,
+    cars: Annotated[
+        Path | None,
+        typer.Argument(help="The file to write; none: the screen.", metavar="CARS.CSV"),
+    ] = None,
     blocks: Annotated[
         Path | None, typer.Option(help="Where the blocks go.", metavar="FILE")
+    ] = None,
+    output: Annotated[
+        Path | None, typer.Option(help="The same as CARS.CSV.", metavar="FILE")
     ] = None,
 ) -> None:
     """Write the cars to a file that `car import` reads back equal.
@@ -257,13 +264,19 @@ def export(
     from catalog.blocks_csv import write_blocks_csv
     from catalog.cars_csv import write_cars_csv
 
-    if blocks is not None and blocks.absolute() == cars.absolute():
-        raise UsageError(f"cars and blocks cannot both go to {cars}; name two files")
+    if cars and output:
+        raise UsageError(f"the cars cannot go to {cars} and to {output}; name one file")
+    file = cars or output
+    if blocks and file and blocks.absolute() == file.absolute():
+        raise UsageError(f"cars and blocks cannot both go to {file}; name two files")
     with open_catalog(place) as catalog:
         table = catalog.cars()
     if blocks is None and len(table.block_car):
         raise UsageError("some cars have blocks; say with --blocks FILE where these go")
-    if blocks is not None:
+    if blocks:
         write_file(blocks, write_blocks_csv(table))
-    write_file(cars, write_cars_csv(table))
-    say(f"{len(table)} cars written: {cars}{f', {blocks}' if blocks else ''}")
+    if file is None:
+        sys.stdout.write(write_cars_csv(table))
+        return
+    write_file(file, write_cars_csv(table))
+    say(f"{len(table)} cars written: {file}{f', {blocks}' if blocks else ''}")

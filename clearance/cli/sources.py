@@ -117,7 +117,7 @@ def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "tuple[Fleet, str]":
     others = int((~runs).sum())
     note = (
         f"left out: {others} car{'s' * (others > 1)} of another gauge than "
-        f"{helix.gauge_mm:g} mm; name one to ask all the same"
+        f"{helix.gauge_mm:g} mm (check CAR asks about one)"
     )
     return fleet.select(runs), note
 
@@ -247,6 +247,7 @@ def car_fields(
     UsageError
         A text is no clear length or scale, or it is not clear what it is the length of.
     """
+    from catalog.car import LARGEST_GAUGE_MM
     from catalog.scales import parse_scale
 
     fields: dict[str, Any] = {}
@@ -267,7 +268,7 @@ def car_fields(
         if text is None or name in ("scale", "dimensions"):
             continue
         length = read_length(f"--{name.replace('_', '-')}", text, units)
-        if full_size and scale and name != "gauge":
+        if full_size and scale and (name != "gauge" or length > LARGEST_GAUGE_MM):
             length = round(length / scale, 6)
         fields[f"{name}_mm"] = length
     return fields
