@@ -59,11 +59,13 @@ def meeting_gaps_mm(inner: MeetingSide, outer: MeetingSide) -> Floats:
     radius = np.full((len(order), order.shape[1] + 1), -np.inf)
     radius[:, :-1] = np.take_along_axis(inner.radius_mm, order, axis=1)
 
+    # A row a block: neighbours in memory are compared in one go.
+    others = [np.ascontiguousarray(figures.T) for figures in (outer.radius_mm, *ranked_outer)]
     gaps = np.empty((len(radius), len(outer.radius_mm)))
     rows = max(1, _PAIRS_AT_ONCE // max(1, gaps.shape[1]))
     for first in range(0, len(gaps), rows):
         some = slice(first, first + rows)
-        gaps[some] = _gaps(radius[some], bottom[some], top[some], outer.radius_mm, *ranked_outer)
+        gaps[some] = _gaps(radius[some], bottom[some], top[some], *others)
     gaps[np.isnan(inner.radius_mm).any(axis=1), :] = np.nan
     return gaps
 
@@ -92,18 +94,26 @@ def _gaps(
 ) -> Floats:
     """Gaps of some inner cars, their blocks in falling order of radius, with all outer cars.
 
-    For each outer block the first inner block at its height is the one that comes nearest.
+    For each outer block the first inner block at its height is the one that comes nearest. The
+    inner arrays have shape (n, k), the outer ones (j, m).
     """
-    gaps = np.full((len(radius), len(outer_radius)), np.inf)
+    gaps = np.full((len(radius), outer_radius.shape[1]), np.inf)
     row_start = np.arange(len(radius))[:, None] * radius.shape[1]
-    for other in range(outer_radius.shape[1]):
-        passed = np.zeros(gaps.shape, np.min_scalar_type(bottom.shape[1]))
-        apart_so_far = np.ones(gaps.shape, bool)
+    # Every array is made once and filled again: making them costs more than what is in them.
+    above, below = np.empty((2, *gaps.shape), bool)
+    passed = np.empty(gaps.shape, np.min_scalar_type(bottom.shape[1]))
+    place, gap = np.empty(gaps.shape, np.intp), np.empty(gaps.shape)
+    for other in range(len(outer_radius)):
+        passed[:] = 0
         for block in range(bottom.shape[1]):
-            apart = bottom[:, block, None] > outer_top[:, other]
-            apart |= top[:, block, None] < outer_bottom[:, other]
-            apart_so_far &= apart
-            passed += apart_so_far
-        nearest = radius.ravel()[row_start + passed]
-        np.minimum(gaps, outer_radius[:, other] - nearest, out=gaps)
+            np.greater(bottom[:, block, None], outer_top[other], out=above)
+            np.less(top[:, block, None], outer_bottom[other], out=below)
+            above |= below
+            # Passed only while every block before was passed as well.
+            above &= passed == block
+            passed += above
+        np.add(row_start, passed, out=place)
+        np.take(radius, place, out=gap, mode="clip")
+        np.subtract(outer_radius[other], gap, out=gap)
+        np.minimum(gaps, gap, out=gaps)
     return gaps
