@@ -46,7 +46,7 @@ def number(least: float, most: float) -> Callable[[Any], float]:
     return read
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, eq=False)
 class CatalogPlace:
     """Which catalog."""
 
@@ -61,7 +61,7 @@ class CatalogPlace:
     ] = None
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, eq=False)
 class Source(CatalogPlace):
     """Which helix and which cars: from the catalog, or from files in its place."""
 
@@ -95,7 +95,7 @@ class Source(CatalogPlace):
     ] = None
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, eq=False)
 class Output:
     """How a result comes out, and where to."""
 
@@ -112,7 +112,7 @@ class Output:
     ] = None
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, eq=False)
 class CarFigures:
     """The figures of one car, as typed: lengths with their unit, like "8 1/2 in" or "216 mm"."""
 

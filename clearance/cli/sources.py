@@ -175,9 +175,9 @@ def door_car(figures: CarFigures, units: Units | None) -> "Car | None":
 
     from catalog.car import Car
 
-    fields = car_fields(figures, units)
-    if not fields:
+    if all(text is None for text in vars(figures).values()):
         return None
+    fields = car_fields(figures, units)
     for name in ("height", "width", "length", "wheelbase"):
         if f"{name}_mm" not in fields:
             raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")

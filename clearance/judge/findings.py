@@ -97,7 +97,7 @@ class Finding:
         return self.gap_mm - self.allowance_mm
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CheckColumn:
     """One check on one track, for n cars both ways round: row 0 front uphill, row 1 downhill.
 
@@ -166,7 +166,7 @@ class CheckColumn:
         return np.asarray(both[self.governing, np.arange(both.shape[1])])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CheckResult:
     """All findings of a fleet on a helix. Columns are in the order of tracks, then checks."""
 
