@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pydantic import ValidationError
 
-from catalog.car import LARGEST_GAUGE_MM, Car
+from catalog.car import FULL_SIZE_TOLERANCE, LARGEST_GAUGE_MM, MODEL_TOLERANCE_MM, Car
 from catalog.record import refuse
 from catalog.words import quoted
 
@@ -126,6 +126,23 @@ class CarTable:
         if "full-size" not in cells:
             return np.zeros(len(cells), dtype=bool)
         return np.array([text == "full-size" for text in cells], dtype=bool)
+
+    @property
+    def stated_tolerance_mm(self) -> Floats:
+        """`Car.stated_tolerance_mm` of each car: (n,). [mm]"""
+        stated = self.figures["tolerance_mm"]
+        of_the_height = FULL_SIZE_TOLERANCE * self.figures["height_mm"]
+        usual = np.where(self.full_size, of_the_height, MODEL_TOLERANCE_MM)
+        return np.where(np.isnan(stated), usual, stated)
+
+    @property
+    def overhangs_mm(self) -> tuple[Floats, Floats]:
+        """`Car.overhangs_mm` of each car: front and rear, (n,) each. [mm]"""
+        rest = self.figures["length_mm"] - self.figures["wheelbase_mm"]
+        front, rear = self.figures["front_overhang_mm"], self.figures["rear_overhang_mm"]
+        shared = np.where(np.isnan(rear), rest / 2, rest - rear)
+        front = np.where(np.isnan(front), shared, front)
+        return front, rest - front
 
     @property
     def divisor(self) -> Floats:

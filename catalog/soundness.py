@@ -12,9 +12,7 @@ from numpy.typing import NDArray
 
 from catalog.car import (
     AGREEMENT_MM,
-    FULL_SIZE_TOLERANCE,
     LARGEST_GAUGE_MM,
-    MODEL_TOLERANCE_MM,
     WEIGHT,
     Dimensions,
 )
@@ -89,15 +87,6 @@ def _not_negative(values: Floats) -> Bools:
     return (values >= 0) & (values <= LONGEST_MM)
 
 
-def _tolerance(table: CarTable) -> Floats:
-    """`Car.stated_tolerance_mm` of each car."""
-    stated = table.figures["tolerance_mm"]
-    usual = np.where(
-        table.full_size, FULL_SIZE_TOLERANCE * table.figures["height_mm"], MODEL_TOLERANCE_MM
-    )
-    return np.where(np.isnan(stated), usual, stated)
-
-
 def _figures(table: CarTable) -> Bools:
     figures = table.figures
     good = np.ones(len(table), dtype=bool)
@@ -120,7 +109,7 @@ def _figures(table: CarTable) -> Bools:
     # Comparisons with nan are false: a blank figure breaks none of these.
     good &= ~(figures["length_over_couplers_mm"] < length)
     good &= ~(figures["underside_mm"] >= height)
-    good &= _tolerance(table) < height
+    good &= table.stated_tolerance_mm < height
     # numpy's and math's hypot may differ in the last digit, hence the hair on the safe side.
     least_radius = np.hypot(wheelbase, truck) / 2 * (1 + 1e-12)
     good &= ~(figures["minimum_radius_mm"] <= least_radius)
@@ -128,15 +117,9 @@ def _figures(table: CarTable) -> Bools:
 
 
 def _overhangs_fill_the_body(table: CarTable) -> Bools:
-    rest = table.figures["length_mm"] - table.figures["wheelbase_mm"]
-    given_front, given_rear = (
-        table.figures["front_overhang_mm"],
-        table.figures["rear_overhang_mm"],
-    )
-    shared = np.where(np.isnan(given_rear), rest / 2, rest - given_rear)
-    front = np.where(np.isnan(given_front), shared, given_front)
-    rear = rest - front
-    near = np.maximum(AGREEMENT_MM, _tolerance(table))
+    front, rear = table.overhangs_mm
+    given_rear = table.figures["rear_overhang_mm"]
+    near = np.maximum(AGREEMENT_MM, table.stated_tolerance_mm)
     agrees: Bools = ~(np.abs(rear - given_rear) > near)
     return (np.minimum(front, rear) >= -1e-6) & agrees
 
@@ -160,7 +143,7 @@ def _blocks(table: CarTable) -> Bools:
     height, width, length = (
         table.figures[name][owners] for name in ("height_mm", "width_mm", "length_mm")
     )
-    near = np.maximum(AGREEMENT_MM, _tolerance(table)[owners])
+    near = np.maximum(AGREEMENT_MM, table.stated_tolerance_mm[owners])
     furthest_left = np.maximum.reduceat(left, starts)
     furthest_right = np.maximum.reduceat(right, starts)
     either = np.minimum(

@@ -10,7 +10,7 @@ import typer
 from catalog.errors import UsageError
 from clearance.cli.options import CarFigures, CatalogPlace, Output, Units, shared
 from clearance.cli.output import emit, say, write_file
-from clearance.cli.sources import car_fields, open_catalog, refuse_figures
+from clearance.cli.sources import car_fields, open_catalog, refuse_figures, require_figures
 
 __all__ = ["app"]
 
@@ -75,9 +75,7 @@ def add(
     from catalog.car import Car
 
     fields = car_fields(figures, units) | about.fields()
-    for name in ("height", "width", "length", "wheelbase"):
-        if f"{name}_mm" not in fields:
-            raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")
+    require_figures(fields)
     try:
         record = Car(id=car, **fields)
     except ValidationError as error:

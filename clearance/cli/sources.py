@@ -26,6 +26,7 @@ __all__ = [
     "open_catalog",
     "read_length",
     "refuse_figures",
+    "require_figures",
 ]
 
 DOOR_ID = "at the door"
@@ -178,13 +179,24 @@ def door_car(figures: CarFigures, units: Units | None) -> "Car | None":
     if all(text is None for text in vars(figures).values()):
         return None
     fields = car_fields(figures, units)
-    for name in ("height", "width", "length", "wheelbase"):
-        if f"{name}_mm" not in fields:
-            raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")
+    require_figures(fields)
     try:
         return Car(id=DOOR_ID, **fields)
     except ValidationError as error:
         refuse_figures(error, vars(figures), "the car at the door")
+
+
+def require_figures(fields: Mapping[str, Any]) -> None:
+    """Refuse a car without the four figures that every car needs.
+
+    Raises
+    ------
+    UsageError
+        One is missing.
+    """
+    for name in ("height", "width", "length", "wheelbase"):
+        if f"{name}_mm" not in fields:
+            raise UsageError(f"--{name} is missing; a car needs height, width, length, wheelbase")
 
 
 def refuse_figures(

@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from catalog.car import FULL_SIZE_TOLERANCE, MODEL_TOLERANCE_MM
 from catalog.columns import CarTable
 
 __all__ = ["FACINGS", "Blocks", "Fleet", "Shape"]
@@ -99,24 +98,12 @@ class Fleet:
     @cached_property
     def full_size(self) -> Mask:
         """Whose figures are a full-size drawing's, not the model's, shape (n,)."""
-        return np.array([text == "full-size" for text in self.table.text["dimensions"]], bool)
+        return self.table.full_size
 
     @cached_property
     def tolerance_mm(self) -> Floats:
         """How well each car was measured, shape (n,). [mm]"""
-        stated = self.figure("tolerance_mm")
-        usual = np.where(
-            self.full_size, FULL_SIZE_TOLERANCE * self.figure("height_mm"), MODEL_TOLERANCE_MM
-        )
-        return np.where(np.isnan(stated), usual, stated)
-
-    @cached_property
-    def front_overhang_mm(self) -> Floats:
-        """Front support to the body's front end; what is blank shares the rest. [mm]"""
-        rest = self.figure("length_mm") - self.figure("wheelbase_mm")
-        rear = self.figure("rear_overhang_mm")
-        front = self.figure("front_overhang_mm")
-        return np.where(np.isnan(front), np.where(np.isnan(rear), rest / 2, rest - rear), front)
+        return self.table.stated_tolerance_mm
 
     @property
     def block_car(self) -> NDArray[np.intp]:
@@ -151,7 +138,7 @@ class Fleet:
 
         block_car = block_car[order]
         # From the front end of the body, backwards, to the middle of the wheelbase, forwards.
-        middle = self.front_overhang_mm + self.figure("wheelbase_mm") / 2
+        middle = self.table.overhangs_mm[0] + self.figure("wheelbase_mm") / 2
         blocks = Blocks(
             x_rear_mm=middle[block_car] - both("to_mm", self.figure("length_mm")[plain]),
             x_front_mm=middle[block_car] - both("from_mm", np.zeros(len(plain))),
