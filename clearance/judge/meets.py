@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from catalog.helix import Helix, Track
 from clearance.geometry.meets import MeetingSide, meeting_gaps_mm
 from clearance.judge.allowance import margins_of, meeting_budget
-from clearance.judge.check import not_worked_out, passages
+from clearance.judge.check import not_worked_out
 from clearance.judge.fleet import Fleet
+from clearance.judge.sweep import passages
 from clearance.judge.verdict import NOT_MEASURED, PASSES, Codes, judge_gaps
 
 __all__ = ["Meeting", "PairFigures", "barred", "meetings", "tightest_pair", "worst_code"]

@@ -18,9 +18,9 @@ from catalog.errors import DataError
 from catalog.helix import Helix, Posts, Track
 from catalog.record import refuse
 from clearance.judge.allowance import margins_of, overhead_budget, side_budget
-from clearance.judge.check import sweep
 from clearance.judge.fleet import Fleet
 from clearance.judge.meets import meetings, tightest_pair
+from clearance.judge.sweep import sweep
 
 __all__ = ["GRADES_PERCENT", "Alternative", "Design", "Limits", "size"]
 
@@ -165,6 +165,8 @@ def _least(helix: Helix, fleet: Fleet, limits: Limits) -> Design:
         if settled == draft:
             break
         draft = settled
+    else:
+        raise DataError("the dimensions do not settle; leave out the car with the oddest figures")
     inside, inside_car = _side(draft, fleet, inward=True)
     outside, outside_car = _side(draft, fleet, inward=False)
     final = _resized(

@@ -20,9 +20,10 @@ from clearance.geometry.stopping import (
     scaled_bridge_warning,
     stopping_distance_mm,
 )
-from clearance.judge.check import Underside, check, passages, screw_of, undersides
+from clearance.judge.check import Underside, check, undersides
 from clearance.judge.findings import CheckColumn, Place
 from clearance.judge.fleet import Fleet
+from clearance.judge.sweep import passages, screw_of
 from clearance.judge.verdict import PASSES, judge_gaps
 
 __all__ = ["REFERENCE", "SMALL_FLEET", "Driving", "Telltale", "telltales"]

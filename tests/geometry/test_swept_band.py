@@ -20,8 +20,8 @@ from catalog.columns import CarTable
 from catalog.helix import Deck, Helix, Track
 from clearance.geometry.line import Screw
 from clearance.geometry.stand import half_angle_rad, stand
-from clearance.judge.check import sweep
 from clearance.judge.fleet import FACINGS, Fleet
+from clearance.judge.sweep import sweep
 
 Point = NDArray[np.float64]
 

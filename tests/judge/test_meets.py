@@ -8,9 +8,9 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from catalog.car import Car
 from catalog.helix import Allowance, Deck, Helix, Track
-from clearance.judge.check import passages
 from clearance.judge.fleet import Fleet
 from clearance.judge.meets import Meeting, barred, meetings, tightest_pair, worst_code
+from clearance.judge.sweep import passages
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES, judge_gaps
 from tests.judge.clubs import INNER_MM, block, car, fleet_of, helix, random_fleet
 
