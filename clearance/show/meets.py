@@ -1,6 +1,6 @@
 """What `meets` found, as text, JSON and rows for CSV."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,11 +11,16 @@ from catalog.lengths import show_length
 from clearance.judge.meets import Meeting, barred
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES, VERDICTS
 from clearance.show.data import Row, figure_mm
-from clearance.show.paper import Paper, Span, line, verdict
+from clearance.show.paper import Line, Paper, Span, line, verdict
 from clearance.show.plain import plain
 from clearance.show.words import full_size_note, listed
 
 __all__ = ["meets_data", "meets_rows", "meets_text"]
+
+Group = tuple[frozenset[int], list[int]]
+"""Outer cars, and the inner cars that may not pass just these."""
+
+_MOST_LETTERS = 2000  # of one word, half a page; what is longer is put briefly, if less plainly
 
 
 def meets_text(helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]) -> Paper:
@@ -49,7 +54,7 @@ def meets_text(helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]
                 paper.append(line(Span("every car may pass every other", "green"), indent=2))
             continue
         for code in (DOES_NOT_FIT, MARGINAL):
-            paper += _barred_lines(meeting, [pair[:2] for pair in pairs if pair[2] == code], code)
+            paper += _barred_lines(meeting, pairs, code)
         drawn = {fleet.ids[car] for pair in pairs for car in pair[:2] if fleet.full_size[car]}
         if drawn:
             paper.append(line(full_size_note([n for n in fleet.ids if n in drawn]), indent=2))
@@ -63,31 +68,77 @@ def _twins(pairs: Sequence[tuple[int, int, int]]) -> bool:
     return any(one == other for one, other, _ in pairs)
 
 
-def _barred_lines(meeting: Meeting, pairs: Sequence[tuple[int, int]], code: int) -> Paper:
-    """The same pairs in as few lines: cars that are barred by the same others stand together."""
-    if not pairs:
+def _barred_lines(meeting: Meeting, pairs: Sequence[tuple[int, int, int]], code: int) -> Paper:
+    """The pairs of one word in as few lines: cars barred by the same others stand together."""
+    groups = _groups(pair for pair in pairs if pair[2] == code)
+    if not groups:
         return []
+    words = "touch" if code == DOES_NOT_FIT else "too close"
+    lines = [_barred_line(meeting, *group) for group in groups]
+    if sum(len(each.text) for each in lines) > _MOST_LETTERS:
+        # Whom a car touches lies within whom it may not pass, and that grows with its reach: only
+        # the two together fall into ladders.
+        if code != DOES_NOT_FIT:
+            words, groups = "too close, or touching as above", _groups(pairs)
+        lines = [part for ladder in _ladders(groups) for part in _ladder_lines(meeting, ladder)]
+    return [line(Span(words, verdict(code).style), indent=2), *lines]
+
+
+def _groups(pairs: Iterable[tuple[int, int, int]]) -> list[Group]:
+    """Pairs by the inner car, cars with the same partners in one; those with most come first."""
     partners: dict[int, list[int]] = {}
-    for one, other in pairs:
+    for one, other, _ in pairs:
         partners.setdefault(one, []).append(other)
     alike: dict[frozenset[int], list[int]] = {}
     for one, partnered in partners.items():
         alike.setdefault(frozenset(partnered), []).append(one)
-    runs = set(np.flatnonzero(meeting.can_run[1]).tolist())
-    heading = "touch" if code == DOES_NOT_FIT else "too close"
-    paper: Paper = [line(Span(heading, verdict(code).style), indent=2)]
-    for others, ones in sorted(alike.items(), key=lambda item: -len(item[0])):
-        left = runs - others
-        barring = [meeting.fleet.ids[car] for car in sorted(others)]
-        if not left:
-            whom = "any car"
-        elif len(left) < len(others):
-            whom = f"any car but {listed([meeting.fleet.ids[car] for car in sorted(left)])}"
+    return sorted(alike.items(), key=lambda group: -len(group[0]))
+
+
+def _barred_line(meeting: Meeting, others: frozenset[int], ones: Sequence[int]) -> Line:
+    left = set(np.flatnonzero(meeting.can_run[1]).tolist()) - others
+    if not left:
+        whom = "any car"
+    elif len(left) < len(others):
+        whom = f"any car but {_named(meeting, left)}"
+    else:
+        whom = _named(meeting, others)
+    inner = plain(meeting.inner.name)
+    return line(f"{inner} {_named(meeting, ones)} not past {whom}", indent=4)
+
+
+def _ladders(groups: Sequence[Group]) -> list[list[Group]]:
+    """Groups in rows, from the least barred on, in which each bars all that the one before bars.
+
+    The further a car reaches, the more it is barred from: most groups fall into a few such rows.
+    """
+    ladders: list[list[Group]] = []
+    for group in reversed(groups):
+        fitting = (ladder for ladder in ladders if ladder[-1][0] <= group[0])
+        ladder = max(fitting, key=lambda ladder: len(ladder[-1][0]), default=None)
+        if ladder is None:
+            ladders.append([group])
         else:
-            whom = listed(barring)
-        names = listed([meeting.fleet.ids[car] for car in ones])
-        paper.append(line(f"{plain(meeting.inner.name)} {names} not past {whom}", indent=4))
-    return paper
+            ladder.append(group)
+    return ladders
+
+
+def _ladder_lines(meeting: Meeting, ladder: Sequence[Group]) -> list[Line]:
+    if len(ladder) == 1:
+        return [_barred_line(meeting, *ladder[0])]
+    steps, named = [], frozenset[int]()
+    for others, ones in ladder:
+        steps.append(f"{_named(meeting, ones)}: {_named(meeting, others - named)}")
+        named = others
+    inner, outer = plain(meeting.inner.name), plain(meeting.outer.name)
+    return [
+        line(f"{inner} cars, each not past all {outer} cars named up to it:", indent=4),
+        line("; ".join(steps), indent=6),
+    ]
+
+
+def _named(meeting: Meeting, cars: Iterable[int]) -> str:
+    return listed([meeting.fleet.ids[car] for car in sorted(cars)])
 
 
 def meets_data(helix: Helix, rows: list[Row]) -> dict[str, Any]:

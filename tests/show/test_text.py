@@ -499,3 +499,47 @@ def test_counting(mill: Helix, mill_fleet: Fleet) -> None:
     for number, words in ((1, "1 car: 1 passes."), (2, "2 cars: 1 passes, 1 marginal.")):
         some = Fleet(mill_fleet.table.take(np.arange(number)))
         assert f"\n{words} By each" in printed(roster_lines(mill, some))
+
+
+def laddered(shown: str) -> dict[tuple[str, str], str]:
+    """The pairs of a long list: rows in which each inner car is barred from all outer ones so far.
+
+    Under the second word stand the pairs of the first as well.
+    """
+    pairs: dict[tuple[str, str], str] = {}
+    for word, part in zip(("touch", "too close"), re.split(r"(?<=\n)  too close", shown), strict=True):
+        for row in re.findall(r"named up to it:\n((?: {6}.*\n)+)", part):
+            so_far: list[str] = []
+            for step in " ".join(row.split()).split("; "):
+                ones, _, others = step.partition(": ")
+                so_far += re.findall(r"c\d+", others)
+                for one in re.findall(r"c\d+", ones):
+                    for other in so_far:
+                        pairs.setdefault((one, other), word)
+        for row in re.findall(r"\n    inner (c(?:.*\n)(?: {4}(?!inner).*\n)*)", part):
+            ones, _, others = " ".join(row.split()).partition(" not past ")
+            for one in re.findall(r"c\d+", ones):
+                for other in re.findall(r"c\d+", others):
+                    pairs.setdefault((one, other), word)
+    return pairs
+
+
+@pytest.mark.parametrize(("apart_mm", "most_lines"), [(190, 130), (160, 150)])
+def test_three_hundred_different_cars(quarry: Helix, apart_mm: int, most_lines: int) -> None:
+    """No two alike, tens of thousands of pairs: whom a car may not pass grows with its reach."""
+    tracks = (quarry.tracks[0], Track(name="outer", radius_mm=1190.0 + apart_mm))
+    helix = quarry.model_copy(update={"tracks": tracks})
+    fleet = fleet_of_models(300, 300, seed=1)
+    found = meetings(helix, fleet)
+    everybody = np.ones(len(fleet), bool)
+    shown = printed(meets_text(helix, found, everybody))
+    assert_fits(shown)
+    words = {"does not fit": "touch", "marginal": "too close"}
+    expected = {
+        (row["inner"], row["outer"]): words[row["verdict"]]
+        for row in meets_rows(found, everybody)
+        if row["verdict"] != "passes"
+    }
+    assert "any car" not in shown
+    assert laddered(shown) == expected
+    assert len(shown.splitlines()) < most_lines
