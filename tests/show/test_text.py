@@ -507,7 +507,8 @@ def laddered(shown: str) -> dict[tuple[str, str], str]:
     Under the second word stand the pairs of the first as well.
     """
     pairs: dict[tuple[str, str], str] = {}
-    for word, part in zip(("touch", "too close"), re.split(r"(?<=\n)  too close", shown), strict=True):
+    parts = re.split(r"(?<=\n)  too close", shown)
+    for word, part in zip(("touch", "too close"), parts, strict=True):
         for row in re.findall(r"named up to it:\n((?: {6}.*\n)+)", part):
             so_far: list[str] = []
             for step in " ".join(row.split()).split("; "):
