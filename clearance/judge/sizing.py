@@ -7,7 +7,7 @@ on the others (a steeper track pitches a car more), so they are settled in turn 
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -72,7 +72,7 @@ class Design:
     inside_mm: float
     outside_mm: float
     limits: Limits
-    alternatives: tuple[Alternative, ...] = field(default=())
+    alternatives: tuple[Alternative, ...] = ()
 
     @property
     def grade_percent(self) -> float:
@@ -120,11 +120,7 @@ def size(helix: Helix, fleet: Fleet, limits: Limits = Limits()) -> Design:
         Helix(**dict(design.helix))
     except ValidationError as error:
         refuse(error, "the helix that these limits ask for")
-    return _with_alternatives(design, tuple(_alternatives(helix, fleet, design)))
-
-
-def _with_alternatives(design: Design, alternatives: tuple[Alternative, ...]) -> Design:
-    return Design(**{**vars(design), "alternatives": alternatives})
+    return replace(design, alternatives=tuple(_alternatives(helix, fleet, design)))
 
 
 def _refuse_contradiction(design: Design) -> None:
@@ -151,7 +147,7 @@ def _least(helix: Helix, fleet: Fleet, limits: Limits) -> Design:
             f"give a percentage like 3.0"
         )
     floor, floor_car = _radius_floor(helix, fleet)
-    draft = _resized(helix, radius=floor, spacing=_draft_spacing(helix))
+    draft = _resized(helix, radius=floor, spacing=4 * helix.gauge_mm)  # a first guess
     rise_car = spacing_cars = None
     for turn in range(_ROUNDS):
         rise, rise_car = _rise(draft, fleet)
@@ -227,10 +223,6 @@ def _spacing_of(helix: Helix) -> float | None:
     if len(helix.tracks) == 1:
         return None
     return helix.tracks[1].radius_mm - helix.tracks[0].radius_mm
-
-
-def _draft_spacing(helix: Helix) -> float:
-    return 4 * helix.gauge_mm
 
 
 def _turns(helix: Helix, limits: Limits) -> float:
