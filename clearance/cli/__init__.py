@@ -21,7 +21,7 @@ def main() -> None:
         status = run()
         sys.stdout.flush()
     except KeyboardInterrupt:
-        _say("stopped; nothing was left half-done")
+        _complain("stopped; nothing was left half-done")
         status = 130
     except BrokenPipeError:
         # Whoever read us has read enough. What is still buffered has nowhere to go.
@@ -29,12 +29,12 @@ def main() -> None:
         status = 1
     except OSError as error:
         where = error.filename or "the output cannot be written"
-        _say(f"{where}: {error.strerror or error}")
+        _complain(f"{where}: {error.strerror or error}")
         status = 1
     except Exception as error:
         if os.environ.get("CLEARANCE_DEBUG"):
             raise
-        _say(
+        _complain(
             f"this should not have happened ({type(error).__name__}: {error}); "
             f"please report it. CLEARANCE_DEBUG=1 shows where"
         )
@@ -42,7 +42,8 @@ def main() -> None:
     sys.exit(status)
 
 
-def _say(words: str) -> None:
-    from clearance.show.plain import plain
+def _complain(words: str) -> None:
+    # Not at the top: even what a complaint needs may be stopped or fail while it is loaded.
+    from clearance.cli.complaint import complain
 
-    print(f"clearance: {plain(' '.join(words.split()))}", file=sys.stderr)
+    complain(words)

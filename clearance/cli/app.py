@@ -8,7 +8,7 @@ from typing import Any
 import typer
 
 from catalog.errors import ClearanceError
-from clearance.show.plain import plain
+from clearance.cli.complaint import complain
 
 __all__ = ["program", "run"]
 
@@ -74,7 +74,7 @@ def run(arguments: list[str] | None = None) -> int:
     try:
         status = int(app(args=typed, standalone_mode=False, prog_name="clearance") or 0)
     except ClearanceError as error:
-        _say(str(error))
+        complain(str(error))
         return error.exit_status
     except typer.Abort:
         status = _STOPPED
@@ -88,13 +88,8 @@ def run(arguments: list[str] | None = None) -> int:
         # One parser puts its own error's kind before ours, and ends some sentences with a point.
         words = str(wording()).replace("Value error, ", "").strip().rstrip(".")
         context = getattr(error, "ctx", None)
-        _say(f"{words} (see {context.command_path if context else 'clearance'} --help)")
+        complain(f"{words} (see {context.command_path if context else 'clearance'} --help)")
         return int(getattr(error, "exit_code", 2))
     if status == _STOPPED:  # what the parser has made of Ctrl-C
         raise KeyboardInterrupt
     return status
-
-
-def _say(words: str) -> None:
-    """A complaint, on one line whatever it quotes."""
-    print(f"clearance: {plain(' '.join(words.split()))}", file=sys.stderr)

@@ -1,7 +1,6 @@
 """`clearance car …`: the cars of the catalog."""
 
 import dataclasses
-import sys
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -9,7 +8,7 @@ import typer
 
 from catalog.errors import UsageError
 from clearance.cli.options import CarFigures, CatalogPlace, Output, Units, shared
-from clearance.cli.output import emit, say, write_file
+from clearance.cli.output import emit, say, write_file, write_out
 from clearance.cli.sources import car_fields, open_catalog, refuse_figures, require_figures
 
 __all__ = ["app"]
@@ -274,7 +273,7 @@ def export(
     if blocks:
         write_file(blocks, write_blocks_csv(table))
     if file is None:
-        sys.stdout.write(write_cars_csv(table))
+        write_out(write_cars_csv(table))
         return
     write_file(file, write_cars_csv(table))
     say(f"{len(table)} cars written: {file}{f', {blocks}' if blocks else ''}")

@@ -15,7 +15,7 @@ from clearance.show.plain import plain
 if TYPE_CHECKING:
     from clearance.show.paper import Paper
 
-__all__ = ["emit", "say", "write_file"]
+__all__ = ["emit", "say", "write_file", "write_out"]
 
 Row = dict[str, Any]
 _PAPER_WIDTH = 80
@@ -66,9 +66,10 @@ def emit(
         say(note)
         return say(f"written: {output.output}")
     say(note)
-    if form != "text":
-        _as_a_file_would_be()
-    sys.stdout.write(written)
+    if form == "text":
+        sys.stdout.write(written)
+    else:
+        write_out(written)
     return None
 
 
@@ -95,11 +96,12 @@ def say(words: str) -> None:
         print(plain(words), file=sys.stderr)
 
 
-def _as_a_file_would_be() -> None:
-    """Data in a pipe is UTF-8 as in a file, whatever letters the terminal has."""
+def write_out(data: str) -> None:
+    """Write data to standard output: in a pipe UTF-8 as in a file, whatever the terminal has."""
     reconfigure: Any = getattr(sys.stdout, "reconfigure", None)
     if reconfigure and not sys.stdout.isatty():
         reconfigure(encoding="utf-8", errors="replace")
+    sys.stdout.write(data)
 
 
 def _as_csv(rows: list[Row]) -> str:

@@ -5,9 +5,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["BridgeWarning", "scaled_bridge_warning", "stopping_distance_mm"]
+__all__ = ["GRAVITY_MM_S2", "BridgeWarning", "scaled_bridge_warning", "stopping_distance_mm"]
 
-GRAVITY_MM_S2 = 9806.65  # standard gravity, ISO 80000-3
+GRAVITY_MM_S2 = 9806.65
+"""Standard gravity, ISO 80000-3. [mm/s^2]"""
 
 _FOOT_MM, _INCH_MM = 304.8, 25.4
 

@@ -160,11 +160,6 @@ class CheckColumn:
         counts = self.applies & (self.lowers | (self.codes != NOT_MEASURED))
         return np.where(counts, self.codes, PASSES).astype(np.int8)
 
-    def picked(self, figures: Any) -> Floats:
-        """Of figures that broadcast against (2, n), those of the governing way round, (n,)."""
-        both = np.broadcast_to(figures, self.gap_mm.shape)
-        return np.asarray(both[self.governing, np.arange(both.shape[1])])
-
 
 @dataclass(frozen=True, eq=False)
 class CheckResult:

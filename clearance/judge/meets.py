@@ -5,6 +5,7 @@ G6 and G7, docs/theory.md. Each car is taken the worse way round.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -27,7 +28,7 @@ _FOREMOST = 64  # cars a side that are tried first for the tightest pair
 _PAIRS_AT_ONCE = 1 << 22
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PairFigures:
     """Gaps and allowances of every pair of some inner with some outer cars, shape (i, j). [mm]"""
 
@@ -40,7 +41,7 @@ class PairFigures:
         return judge_gaps(self.gap_mm, self.allowance_mm)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Meeting:
     """All that passes all on two neighbouring tracks.
 
@@ -76,6 +77,16 @@ class Meeting:
             for track, can_run in zip((self.inner, self.outer), self.can_run, strict=True)
             for car in np.flatnonzero(chosen & ~can_run)
         ]
+
+    @cached_property
+    def barred(self) -> list[tuple[int, int, int]]:
+        """The pairs of all cars that do not pass: inner car, outer car, code."""
+        everybody = np.arange(len(self.fleet))
+        return list(barred(self, everybody, everybody))
+
+    def barred_with(self, chosen: NDArray[np.bool_]) -> list[tuple[int, int, int]]:
+        """Those of `barred` in which one of the chosen cars is."""
+        return [pair for pair in self.barred if chosen[pair[0]] or chosen[pair[1]]]
 
     @property
     def available_mm(self) -> float:
@@ -164,13 +175,7 @@ def barred(meeting: Meeting, inner: Indices, outer: Indices) -> Iterator[tuple[i
 
 def worst_code(found: Sequence[Meeting], chosen: NDArray[np.bool_]) -> int:
     """The worst verdict of all pairs in which one of the chosen cars is."""
-    everybody = np.arange(len(chosen))
-    codes = [
-        code
-        for meeting in found
-        for one, other, code in barred(meeting, everybody, everybody)
-        if chosen[one] or chosen[other]
-    ]
+    codes = [code for meeting in found for _, _, code in meeting.barred_with(chosen)]
     if any(meeting.missing or meeting.stranded(chosen) for meeting in found):
         codes.append(NOT_MEASURED)
     return max(codes, default=PASSES)

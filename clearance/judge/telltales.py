@@ -16,6 +16,7 @@ from catalog.errors import UsageError
 from catalog.helix import Helix, Track
 from clearance.geometry.line import Screw
 from clearance.geometry.stopping import (
+    GRAVITY_MM_S2,
     BridgeWarning,
     scaled_bridge_warning,
     stopping_distance_mm,
@@ -129,6 +130,7 @@ def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[
     if len(fleet) < SMALL_FLEET:
         car = _reference_fleet(helix)
         reference = _overhead_columns(helix, car)
+    practice = scaled_bridge_warning(_scale(helix, fleet))
     found = []
     for track in helix.tracks:
         hanging = undersides(helix, track)
@@ -146,7 +148,7 @@ def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[
             "track": track.name,
             "set_at_mm": set_at,
             "width_mm": _width_mm(helix, track, fleet, set_at),
-            "practice": scaled_bridge_warning(_scale(helix, fleet)),
+            "practice": practice,
             "governing": governing,
             "reason": column.reason if column else "",
             **_lists(fleet, column, set_at),
@@ -216,7 +218,7 @@ def _hang(
         raise UsageError(
             f"a deceleration of {driving.deceleration_mm_s2 / 1000:g} m/s2 does not hold a "
             f"train on the {100 * screw.grade:.1f} % of track {shared['track']!r} downhill; "
-            f"give more than {9.80665 * screw.grade:.2f} m/s2"
+            f"give more than {GRAVITY_MM_S2 / 1000 * screw.grade:.2f} m/s2"
         )
     before = float(np.ceil(max(stopping, shared["practice"].before_mm)))
     station_mm = screw.length_per_radian_mm * 2 * np.pi / helix.brackets_per_turn

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from catalog.helix import Helix
 from catalog.lengths import show_length
-from clearance.judge.meets import Meeting, barred
+from clearance.judge.meets import Meeting
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES, VERDICTS
 from clearance.show.data import Row, figure_mm
 from clearance.show.paper import Line, Paper, Span, line, verdict
@@ -31,12 +31,7 @@ def meets_text(helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]
     for meeting in found:
         fleet = meeting.fleet
         inner, outer = plain(meeting.inner.name), plain(meeting.outer.name)
-        everybody = np.arange(len(fleet))
-        pairs = [
-            pair
-            for pair in barred(meeting, everybody, everybody)
-            if chosen[pair[0]] | chosen[pair[1]]
-        ]
+        pairs = meeting.barred_with(chosen)
         paper.append(
             line(
                 Span(f"{inner} and {outer} track", "bold"),

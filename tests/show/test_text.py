@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from markdown_it import MarkdownIt
+from numpy.typing import NDArray
 from rich.cells import cell_len
 
 from catalog.car import Car
@@ -21,7 +22,7 @@ from clearance.cli.options import Output
 from clearance.cli.output import emit
 from clearance.judge.check import check
 from clearance.judge.fleet import Fleet
-from clearance.judge.meets import meetings
+from clearance.judge.meets import Meeting, meetings
 from clearance.judge.roster import board_order, post
 from clearance.judge.sizing import size
 from clearance.judge.telltales import telltales
@@ -402,6 +403,16 @@ def fleet_of_models(models: int, cars: int, seed: int) -> Fleet:
     return Fleet(CarTable.from_cars(chosen))
 
 
+def barred_by_word(found: list[Meeting], chosen: NDArray[np.bool_]) -> dict[tuple[str, str], str]:
+    """The pairs that do not pass, by the rows of the same result, under the text's words."""
+    words = {"does not fit": "touch", "marginal": "too close"}
+    return {
+        (row["inner"], row["outer"]): words[row["verdict"]]
+        for row in meets_rows(found, chosen)
+        if row["verdict"] != "passes"
+    }
+
+
 def spelled_out(shown: str, fleet: Fleet) -> dict[tuple[str, str], str]:
     """The pairs that a text of `meets` speaks of, one by one, under the word it has for them."""
     pairs: dict[tuple[str, str], str] = {}
@@ -432,12 +443,7 @@ def test_the_short_list_leaves_no_pair_out(cars: int, apart_mm: int, quarry: Hel
     everybody = np.ones(len(fleet), bool)
     shown = printed(meets_text(helix, found, everybody))
     assert_fits(shown)
-    words = {"does not fit": "touch", "marginal": "too close"}
-    expected = {
-        (row["inner"], row["outer"]): words[row["verdict"]]
-        for row in meets_rows(found, everybody)
-        if row["verdict"] != "passes"
-    }
+    expected = barred_by_word(found, everybody)
     assert expected
     assert spelled_out(shown, fleet) == expected
     assert f"{len(expected)} of {cars**2} pairs may not pass." in shown
@@ -535,12 +541,7 @@ def test_three_hundred_different_cars(quarry: Helix, apart_mm: int, most_lines: 
     everybody = np.ones(len(fleet), bool)
     shown = printed(meets_text(helix, found, everybody))
     assert_fits(shown)
-    words = {"does not fit": "touch", "marginal": "too close"}
-    expected = {
-        (row["inner"], row["outer"]): words[row["verdict"]]
-        for row in meets_rows(found, everybody)
-        if row["verdict"] != "passes"
-    }
+    expected = barred_by_word(found, everybody)
     assert "any car" not in shown
     assert laddered(shown) == expected
     assert len(shown.splitlines()) < most_lines
