@@ -1,33 +1,25 @@
 """Blocks from and to files: blocks.csv, many rows a car, the boxes that make its shape."""
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from catalog.columns import CarTable, multiplied_back, round_mm
+from catalog.columns import CarTable
 from catalog.lengths import Unit
+from catalog.part_rows import PartRows, car_cells, owners_of
+from catalog.rounding import multiplied_back, round_mm
 from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet, write_texts
-from catalog.words import did_you_mean, quoted
+from catalog.words import quoted
 
-__all__ = ["BlockRows", "read_blocks", "write_blocks_csv"]
+__all__ = ["read_blocks", "write_blocks_csv"]
 
 LENGTHS = ("from", "to", "left", "right", "width", "bottom", "top")
 WRITTEN = ("from", "to", "left", "right", "bottom", "top")
 
 
-@dataclass(frozen=True)
-class BlockRows:
-    """Where each block of a table stands in its file: block k is row ``order[k]`` of the sheet."""
-
-    sheet: Sheet
-    order: NDArray[np.intp]
-
-
 def read_blocks(
     path: Path, cars: CarTable, *, units: Unit | None = None
-) -> tuple[CarTable, BlockRows]:
+) -> tuple[CarTable, PartRows]:
     """Read a blocks.csv and give its blocks to the cars that they belong to.
 
     Parameters
@@ -57,13 +49,10 @@ def read_blocks(
         required=("car", "from", "to", "top"),
         units=units,
     )
-    owners = _owners(sheet, cars)
+    owners = owners_of(sheet, cars, "block")
     figures = {name: sheet.lengths(name) for name in LENGTHS}
     for name in ("from", "to", "top"):
         sheet.require(name, f"is blank; every block needs its {name}")
-    if any(sheet.cells("frame")):
-        index = next(index for index, cell in enumerate(sheet.cells("frame")) if cell)
-        sheet.complain(index, "frame", "frames of articulated stock are not read yet")
     _complain_about_sides(sheet)
     sheet.refuse_first()
 
@@ -73,24 +62,8 @@ def read_blocks(
     figures["bottom"] = np.nan_to_num(figures["bottom"])
     divisor = cars.divisor[owners]
     lengths = {f"{name}_mm": round_mm(figures[name] / divisor) for name in WRITTEN}
-    joined = cars.with_blocks(owners, sheet.texts("name"), lengths)
-    return joined, BlockRows(sheet, np.argsort(owners, kind="stable"))
-
-
-def _owners(sheet: Sheet, cars: CarTable) -> NDArray[np.intp]:
-    """The index of the car that each row names; a row that names none is complained about."""
-    index_of = {car: index for index, car in enumerate(cars.text["id"])}
-    owners = [index_of.get(car, -1) for car in sheet.texts("car")]
-    if -1 in owners:
-        index = owners.index(-1)
-        car = sheet.texts("car")[index]
-        words = (
-            f"there is no car {quoted(car)}; {did_you_mean(car, index_of)}"
-            if car
-            else "is blank; it is the id of the car that the block belongs to"
-        )
-        sheet.complain(index, "car", words)
-    return np.array(owners, dtype=np.intp)
+    joined = cars.with_blocks(owners, sheet.texts("name"), lengths, sheet.texts("frame"))
+    return joined, PartRows.of(sheet, owners)
 
 
 def _complain_about_sides(sheet: Sheet) -> None:
@@ -123,9 +96,11 @@ def write_blocks_csv(cars: CarTable) -> str:
     """
     divisor = cars.divisor[cars.block_car]
     columns = {
-        "car": write_texts([cars.text["id"][owner] for owner in cars.block_car.tolist()]),
+        "car": write_texts(car_cells(cars, cars.block_car)),
         "name": write_texts(cars.block_name),
     }
+    if any(cars.block_frame):
+        columns["frame"] = write_texts(cars.block_frame)
     for name in WRITTEN:
         columns[name] = write_lengths(multiplied_back(cars.block_figures[f"{name}_mm"], divisor))
     return write_sheet(columns)

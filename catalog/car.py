@@ -1,4 +1,4 @@
-"""What a car is: the figures that somebody measured, and the blocks that make its shape.
+"""What a car is: the figures that somebody measured, the blocks that make its shape, its frames.
 
 All lengths are the model's own, in millimetres. A car whose figures come from a full-size drawing
 is already divided by its scale, and keeps ``dimensions = "full-size"`` so that everybody is told.
@@ -11,7 +11,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from catalog.record import DistanceMm, NotNegativeMm, Number, Record, SizeMm, Text
+from catalog.frames import Frame, refuse_impossible_frames, uppermost
+from catalog.record import DistanceMm, NotNegativeMm, Number, PartError, Record, SizeMm, Text
+from catalog.words import did_you_mean, quoted
 
 __all__ = [
     "AGREEMENT_MM",
@@ -19,6 +21,7 @@ __all__ = [
     "LARGEST_GAUGE_MM",
     "MODEL_TOLERANCE_MM",
     "WEIGHT",
+    "WIDEST_SWING_DEG",
     "Block",
     "Car",
     "Dimensions",
@@ -30,6 +33,7 @@ MODEL_TOLERANCE_MM = 1.0  # docs/formats: a careful tape or square
 FULL_SIZE_TOLERANCE = 0.03  # of the height: a drawing is not the model
 AGREEMENT_MM = 1.0  # how closely blocks must agree with the car's own figures, at the least
 LARGEST_GAUGE_MM = 400.0
+WIDEST_SWING_DEG = 90.0  # beyond it a truck stands across its car
 
 WEIGHT = re.compile(r"\d+(\.\d+)?\s*(g|kg|oz|lb)?", re.IGNORECASE)
 
@@ -61,15 +65,26 @@ def _weight(value: str) -> str:
     return value
 
 
+def _degrees(value: float) -> float:
+    if not 0 < value <= WIDEST_SWING_DEG:
+        raise ValueError(f"must be more than 0 degrees, and at most {WIDEST_SWING_DEG:g}")
+    return value
+
+
+Degrees = Annotated[Number, AfterValidator(_degrees)]
+
+
 class Block(Record):
     """One box of a car's shape.
 
     ``from_mm`` and ``to_mm`` run from the front end of the body towards the rear; ``left_mm`` and
     ``right_mm`` are half widths from the car's centre line (negative: the block lies wholly on the
-    other side); ``bottom_mm`` and ``top_mm`` are heights over the railhead. [mm]
+    other side); ``bottom_mm`` and ``top_mm`` are heights over the railhead. [mm] ``frame`` is the
+    frame that it belongs to; "": the one that no other rests on, `Car.block_frame`.
     """
 
     name: Text = ""
+    frame: Text = ""
     from_mm: NotNegativeMm
     to_mm: SizeMm
     left_mm: DistanceMm
@@ -99,7 +114,8 @@ class Car(Record):
     """One locomotive or car, as measured. See the column list of `cars.csv`.
 
     Blank optional figures are None (or ""): they were not measured, and nothing assumes them.
-    `overhangs_mm` and `stated_tolerance_mm` give the values to reckon with.
+    `overhangs_mm` and `stated_tolerance_mm` give the values to reckon with. Where there are
+    frames, they say where the car is supported, and wheelbase and overhangs are blank.
     """
 
     id: Annotated[Text, AfterValidator(_identity)]
@@ -113,7 +129,7 @@ class Car(Record):
     height_mm: SizeMm
     width_mm: SizeMm
     length_mm: SizeMm
-    wheelbase_mm: SizeMm
+    wheelbase_mm: SizeMm | None = None
     truck_wheelbase_mm: NotNegativeMm = 0.0
     front_overhang_mm: NotNegativeMm | None = None
     rear_overhang_mm: NotNegativeMm | None = None
@@ -121,11 +137,16 @@ class Car(Record):
     underside_mm: NotNegativeMm | None = None
     minimum_radius_mm: SizeMm | None = None
     side_play_mm: NotNegativeMm | None = None
+    truck_swing_deg: Degrees | None = None
+    coupler_swing_mm: NotNegativeMm | None = None
+    coupler_drop_mm: SizeMm | None = None
+    coupler_angle_deg: Degrees | None = None
     weight: Annotated[Text, AfterValidator(_weight)] = ""
     tolerance_mm: NotNegativeMm | None = None
     measured_by: Text = ""
     measured_on: date | None = None
     blocks: tuple[Block, ...] = Field(default=(), strict=False)
+    frames: tuple[Frame, ...] = Field(default=(), strict=False)
 
     @property
     def stated_tolerance_mm(self) -> float:
@@ -137,8 +158,13 @@ class Car(Record):
         return MODEL_TOLERANCE_MM
 
     @property
-    def overhangs_mm(self) -> tuple[float, float]:
-        """Front and rear overhang, support to body end; what is blank shares the rest. [mm]"""
+    def overhangs_mm(self) -> tuple[float, float] | None:
+        """Front and rear overhang, support to body end; what is blank shares the rest. [mm]
+
+        None where frames say how the car is supported.
+        """
+        if self.wheelbase_mm is None:
+            return None
         rest = self.length_mm - self.wheelbase_mm
         front, rear = self.front_overhang_mm, self.rear_overhang_mm
         if front is None:
@@ -147,25 +173,29 @@ class Car(Record):
 
     @property
     def least_standing_radius_mm(self) -> float:
-        """The radius below which this car's own supports cannot reach the track. [mm]"""
+        """The radius below which this car's own supports cannot reach the track. [mm]
+
+        Of a car with frames only a lower bound: each frame's own two axles, whatever joins them.
+        """
+        if self.wheelbase_mm is None:
+            axles = [frame.axles_mm for frame in self.frames]
+            return max((pair[0] - pair[1] for pair in axles if len(pair) == 2), default=0.0) / 2
         return math.hypot(self.wheelbase_mm, self.truck_wheelbase_mm) / 2
+
+    def block_frame(self, block: Block) -> str:
+        """Name the frame that one of the car's blocks belongs to; "" where there are no frames."""
+        return block.frame or "".join(uppermost(self.frames)[:1])
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
         # Written in the order in which a person checks: length first, then what hangs on it.
         if self.dimensions == "full-size" and self.scale is None:
             raise ValueError("scale is missing; full-size figures need one, like 1:22.5")
-        if self.wheelbase_mm > self.length_mm:
-            raise ValueError(
-                f"the wheelbase ({self.wheelbase_mm:g} mm) is longer than the body "
-                f"({self.length_mm:g} mm)"
-            )
-        if self.truck_wheelbase_mm >= self.wheelbase_mm:
-            raise ValueError(
-                f"the truck wheelbase ({self.truck_wheelbase_mm:g} mm) must be shorter than the "
-                f"wheelbase ({self.wheelbase_mm:g} mm): wheelbase is between truck centres"
-            )
-        self._overhangs_fill_the_body()
+        if self.frames:
+            self._supports_are_left_to_frames()
+            refuse_impossible_frames(self.frames, self.length_mm)
+        else:
+            self._wheelbase_fits_the_body()
         couplers = self.length_over_couplers_mm
         if couplers is not None and couplers < self.length_mm:
             raise ValueError(
@@ -191,11 +221,24 @@ class Car(Record):
                 f"length cannot stand on: its supports need more than "
                 f"{self.least_standing_radius_mm:.1f} mm"
             )
+        self._blocks_have_frames()
         self._blocks_agree()
         return self
 
-    def _overhangs_fill_the_body(self) -> None:
-        front, rear = self.overhangs_mm
+    def _wheelbase_fits_the_body(self) -> None:
+        wheelbase, overhangs = self.wheelbase_mm, self.overhangs_mm
+        if wheelbase is None or overhangs is None:
+            raise ValueError("wheelbase_mm is missing")
+        if wheelbase > self.length_mm:
+            raise ValueError(
+                f"the wheelbase ({wheelbase:g} mm) is longer than the body ({self.length_mm:g} mm)"
+            )
+        if self.truck_wheelbase_mm >= wheelbase:
+            raise ValueError(
+                f"the truck wheelbase ({self.truck_wheelbase_mm:g} mm) must be shorter than the "
+                f"wheelbase ({wheelbase:g} mm): wheelbase is between truck centres"
+            )
+        front, rear = overhangs
         if min(front, rear) < -1e-6:
             raise ValueError(
                 f"overhang and wheelbase together are longer than the body ({self.length_mm:g} mm)"
@@ -206,9 +249,36 @@ class Car(Record):
             return
         raise ValueError(
             f"front overhang, wheelbase and rear overhang make "
-            f"{front + self.wheelbase_mm + self.rear_overhang_mm:g} mm, "
+            f"{front + wheelbase + self.rear_overhang_mm:g} mm, "
             f"but the length is {self.length_mm:g} mm"
         )
+
+    def _supports_are_left_to_frames(self) -> None:
+        for name in ("wheelbase", "truck_wheelbase", "front_overhang", "rear_overhang"):
+            given = getattr(self, f"{name}_mm")
+            if given is not None and (given or name != "truck_wheelbase"):
+                raise ValueError(
+                    f"the {name.replace('_', ' ')} ({given:g} mm) stands beside frames, which say "
+                    f"where the car is supported; leave it blank"
+                )
+
+    def _blocks_have_frames(self) -> None:
+        names = [frame.name for frame in self.frames]
+        top = uppermost(self.frames)
+        for index, block in enumerate(self.blocks):
+            what = f"block {quoted(block.name)}" if block.name else f"block {index + 1}"
+            if block.frame in names or not (block.frame or names):
+                continue
+            if not names:
+                words = f"belongs to frame {quoted(block.frame)}, but the car has no frames"
+            elif block.frame:
+                words = f"belongs to frame {quoted(block.frame)}, which is no frame of this car; "
+                words += did_you_mean(block.frame, names)
+            elif len(top) > 1:
+                words = f"does not say to which frame it belongs: {', '.join(top)}"
+            else:
+                continue
+            raise PartError(f"{what} {words}", "blocks", index)
 
     def _blocks_agree(self) -> None:
         if not self.blocks:

@@ -14,18 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Connection, Table, bindparam, delete, select, update
 
-from catalog.columns import BLOCK_FIGURES, FIGURES, TEXTS, CarTable, Floats
+from catalog.columns import FIGURES, TEXTS, CarTable
 from catalog.errors import DataError
+from catalog.parts import BLOCKS, FRAMES, Kind, Parts
+from catalog.rounding import Floats
 from catalog.soundness import sound
 from catalog.stored import StoredColumns, damaged
-from catalog.tables import blocks, car_history, cars
+from catalog.tables import blocks, car_history, cars, frames
 
 __all__ = ["StoredCars", "add_rows", "read_rows", "replace_rows"]
 
 _PLACEHOLDERS = {"qmark": "?", "format": "%s", "pyformat": "%s"}
 _STATE = ("number", "version", "retired", "change")
 _CAR = (*TEXTS, *FIGURES, *_STATE)
-_BLOCK = ("car", "name", *BLOCK_FIGURES)
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class StoredCars:
 
 
 def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) -> StoredCars:
-    """Read cars and their blocks, in the order in which they came.
+    """Read cars with their blocks and frames, in the order in which they came.
 
     Parameters
     ----------
@@ -65,22 +66,17 @@ def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) 
         What is stored is no possible car; the sentence names table, car and column.
     """
     car_rows = select(*(cars.c[name] for name in _CAR)).order_by(cars.c.number)
-    block_rows = select(*(blocks.c[n] for n in _BLOCK)).order_by(blocks.c.car, blocks.c.place)
     if which is not None:
         car_rows = car_rows.where(which)
-        block_rows = block_rows.join(cars).where(which)
     read = StoredColumns(connection, car_rows, "cars")
     state = {name: read.whole_numbers(name) for name in _STATE}
     text = {name: read.texts(name) for name in TEXTS}
     figures = {name: read.numbers(name) for name in FIGURES}
-    read = StoredColumns(connection, block_rows, "blocks")
-    owners = _owners(connection, state["number"], read.whole_numbers("car"))
     table = CarTable(
         text=text,
         figures=figures,
-        block_car=owners,
-        block_name=read.texts("name"),
-        block_figures={name: read.numbers(name) for name in BLOCK_FIGURES},
+        blocks=_read_parts(connection, blocks, BLOCKS, state["number"], which),
+        frames=_read_parts(connection, frames, FRAMES, state["number"], which),
     )
     for index in np.flatnonzero(~sound(table)).tolist():
         try:
@@ -92,23 +88,43 @@ def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) 
     )
 
 
+def _read_parts(
+    connection: Connection,
+    table: Table,
+    kind: Kind,
+    numbers: NDArray[np.intp],
+    which: ColumnElement[bool] | None,
+) -> Parts:
+    names = ("car", *kind.texts, *kind.figures)
+    rows = select(*(table.c[name] for name in names)).order_by(table.c.car, table.c.place)
+    if which is not None:
+        rows = rows.join(cars).where(which)
+    read = StoredColumns(connection, rows, table.name)
+    return Parts(
+        owner=_owners(connection, table, numbers, read.whole_numbers("car")),
+        text={name: read.texts(name) for name in kind.texts},
+        figures={name: read.numbers(name) for name in kind.figures},
+    )
+
+
 def _owners(
-    connection: Connection, numbers: NDArray[np.intp], named: NDArray[np.intp]
+    connection: Connection, table: Table, numbers: NDArray[np.intp], named: NDArray[np.intp]
 ) -> NDArray[np.intp]:
-    """The index of the car that each block names; both come sorted, unless the file is damaged."""
+    """The index of the car that each part names; both come sorted, unless the file is damaged."""
     if (np.diff(numbers) <= 0).any() or (np.diff(named) < 0).any():
         damaged(connection, "its rows are out of order")
     owners = np.searchsorted(numbers, named)
     lost = np.flatnonzero(~np.isin(named, numbers))
     if len(lost):
-        damaged(connection, f"table blocks, row {named[lost[0]]}: there is no such car")
+        words = f"table {table.name}, row {named[lost[0]]}: there is no such car"
+        damaged(connection, words)
     return owners
 
 
 def add_rows(
     connection: Connection, table: CarTable, numbers: NDArray[np.intp], change: int
 ) -> None:
-    """Write new cars with their blocks, as version 1.
+    """Write new cars with their blocks and frames, as version 1.
 
     Parameters
     ----------
@@ -131,7 +147,7 @@ def add_rows(
             "change": [change] * len(table),
         },
     )
-    _insert_blocks(connection, table, numbers)
+    _insert_parts(connection, table, numbers)
 
 
 def replace_rows(
@@ -183,27 +199,28 @@ def replace_rows(
     names = tuple(columns)
     rows = [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
     connection.execute(update(cars).where(cars.c.number == bindparam("row")), rows)
-    connection.execute(
-        delete(blocks).where(blocks.c.car == bindparam("row")), [{"row": n} for n in numbers]
-    )
-    _insert_blocks(connection, table, stored.number)
+    for parts in (blocks, frames):
+        connection.execute(
+            delete(parts).where(parts.c.car == bindparam("row")), [{"row": n} for n in numbers]
+        )
+    _insert_parts(connection, table, stored.number)
 
 
-def _insert_blocks(connection: Connection, table: CarTable, numbers: NDArray[np.intp]) -> None:
-    owners = table.block_car
-    if not len(owners):
-        return
-    places = np.arange(len(owners)) - np.searchsorted(owners, owners)
-    _insert(
-        connection,
-        blocks,
-        {
-            "car": numbers[owners].tolist(),
-            "place": places.tolist(),
-            "name": table.block_name,
-            **{name: values.tolist() for name, values in table.block_figures.items()},
-        },
-    )
+def _insert_parts(connection: Connection, table: CarTable, numbers: NDArray[np.intp]) -> None:
+    for into, parts in ((blocks, table.blocks), (frames, table.frames)):
+        if not len(parts):
+            continue
+        places = np.arange(len(parts)) - np.searchsorted(parts.owner, parts.owner)
+        _insert(
+            connection,
+            into,
+            {
+                "car": numbers[parts.owner].tolist(),
+                "place": places.tolist(),
+                **parts.text,
+                **{name: values.tolist() for name, values in parts.figures.items()},
+            },
+        )
 
 
 def _insert(connection: Connection, into: Table, columns: dict[str, Sequence[Any]]) -> None:

@@ -1,20 +1,25 @@
-"""Cars from and to files: cars.csv, one row a car, with blocks.csv beside it where there is one.
+"""Cars from and to files: cars.csv, one row a car, with blocks.csv and frames.csv beside it.
 
 A whole column is converted and checked at once. Only a row that fails that check is made into a
 `Car`, which says in words what is impossible about it.
 """
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 from pydantic import ValidationError
 
-from catalog.blocks_csv import BlockRows, read_blocks
+from catalog.angles import parse_angle, write_angle
+from catalog.blocks_csv import read_blocks
 from catalog.car import Car
-from catalog.columns import BLOCK_FIGURES, DIVIDED, FIGURES, TEXTS, CarTable, multiplied_back
+from catalog.columns import DIVIDED, FIGURES, TEXTS, CarTable
 from catalog.errors import DataError
+from catalog.frames_csv import join_frames, read_frames
 from catalog.lengths import Unit
+from catalog.part_rows import PartRows
 from catalog.record import complaint_of
+from catalog.rounding import Floats, multiplied_back
 from catalog.scales import parse_scale, show_scale
 from catalog.sheet import Sheet, read_sheets, write_lengths, write_sheet, write_texts
 from catalog.soundness import sound
@@ -42,6 +47,10 @@ COLUMNS = (
     "underside",
     "minimum_radius",
     "side_play",
+    "truck_swing",
+    "coupler_swing",
+    "coupler_drop",
+    "coupler_angle",
     "weight",
     "tolerance",
     "measured_by",
@@ -50,11 +59,18 @@ COLUMNS = (
 """In the order in which they are written."""
 
 LENGTHS = tuple(name.removesuffix("_mm") for name in FIGURES if name.endswith("_mm"))
+ANGLES = tuple(name.removesuffix("_deg") for name in FIGURES if name.endswith("_deg"))
 REQUIRED = ("id", "height", "width", "length")
 
 
-def read_cars(cars: Path, blocks: Path | None = None, *, units: Unit | None = None) -> CarTable:
-    """Read cars, and their blocks, from the files that people keep.
+def read_cars(
+    cars: Path,
+    blocks: Path | None = None,
+    frames: Path | None = None,
+    *,
+    units: Unit | None = None,
+) -> CarTable:
+    """Read cars, their blocks and their frames, from the files that people keep.
 
     Parameters
     ----------
@@ -63,6 +79,8 @@ def read_cars(cars: Path, blocks: Path | None = None, *, units: Unit | None = No
         the gauge: the model stands on model track.
     blocks
         A blocks.csv, or None: no car gets blocks.
+    frames
+        A frames.csv, or None: no car gets frames.
     units
         What a bare number counts where neither it nor its column's name says so.
 
@@ -76,24 +94,34 @@ def read_cars(cars: Path, blocks: Path | None = None, *, units: Unit | None = No
     DataError
         One line with file, row, column, value, and what would be right.
     """
-    others = [name for name in COLUMNS if name not in LENGTHS]
+    frame_sheet = None if frames is None else read_frames(frames, units=units)
+    framed = frozenset(() if frame_sheet is None else frame_sheet.texts("car"))
+    others = [name for name in COLUMNS if name not in (*LENGTHS, *ANGLES)]
     rows: list[int] = []
     tables: list[CarTable] = []
     row_of: dict[str, int] = {}
-    for sheet in read_sheets(cars, lengths=LENGTHS, others=others, required=REQUIRED, units=units):
-        tables.append(_table(sheet, row_of))
+    for sheet in read_sheets(
+        cars, lengths=LENGTHS, angles=ANGLES, others=others, required=REQUIRED, units=units
+    ):
+        tables.append(_table(sheet, row_of, framed))
         rows += sheet.rows
     table = CarTable.joined(tables)
-    if blocks is None:
-        return table
-    table, block_rows = read_blocks(blocks, table, units=units)
-    for index in np.flatnonzero(~sound(table)).tolist():
-        _ask_about_blocks(table, index, f"{cars}, row {rows[index]}", block_rows)
+    parts: dict[str, PartRows] = {}
+    if frame_sheet is not None:
+        table, parts["frames"] = join_frames(frame_sheet, table)
+    if blocks is not None:
+        table, parts["blocks"] = read_blocks(blocks, table, units=units)
+    if parts:
+        for index in np.flatnonzero(~sound(table)).tolist():
+            _ask_about_parts(table, index, f"{cars}, row {rows[index]}", parts)
     return table
 
 
-def _table(sheet: Sheet, row_of: dict[str, int]) -> CarTable:
-    """The cars of some rows, every one possible; ``row_of`` knows the ids of the rows before."""
+def _table(sheet: Sheet, row_of: dict[str, int], framed: frozenset[str]) -> CarTable:
+    """The cars of some rows, every one possible but for the ``framed``, who wait for their frames.
+
+    ``row_of`` knows the ids of the rows before.
+    """
     text = {name: sheet.texts(name) for name in TEXTS}
     meant = {cell: cell.lower() or "model" for cell in set(text["dimensions"])}
     text["dimensions"] = [meant[cell] for cell in text["dimensions"]]
@@ -101,32 +129,32 @@ def _table(sheet: Sheet, row_of: dict[str, int]) -> CarTable:
         text["weight"] = [sheet.with_point(cell) for cell in text["weight"]]
     figures = {"scale": sheet.numbers("scale", parse_scale)}
     figures |= {f"{name}_mm": sheet.lengths(name) for name in LENGTHS}
+    figures |= {f"{name}_deg": sheet.numbers(name, parse_angle) for name in ANGLES}
     figures["truck_wheelbase_mm"] = np.nan_to_num(figures["truck_wheelbase_mm"])
-    written = CarTable(
-        text=text,
-        figures=figures,
-        block_car=np.empty(0, dtype=np.intp),
-        block_name=[],
-        block_figures={name: np.empty(0) for name in BLOCK_FIGURES},
-    )
-    _complain_about_blanks(sheet, written)
+    written = CarTable(text=text, figures=figures)
+    waiting = {index for index, car in enumerate(text["id"]) if car in framed} if framed else set()
+    _complain_about_blanks(sheet, written, waiting)
     _complain_about_ids(sheet, text["id"], row_of)
     sheet.refuse_first()
     table = written.divided()
     for index in np.flatnonzero(~sound(table)).tolist():
-        _ask_the_record(table, index, sheet)
+        _ask_the_record(table, index, sheet, waits=index in waiting)
     return table
 
 
-def _complain_about_blanks(sheet: Sheet, written: CarTable) -> None:
+def _complain_about_blanks(sheet: Sheet, written: CarTable, waiting: set[int]) -> None:
     sheet.require("id", "is blank; it is what is painted on the car")
     for name in ("height", "width", "length"):
         sheet.require(name, f"is blank; every car needs its {name}")
-    sheet.require(
-        "wheelbase",
-        "is blank; it is needed: between truck centres, or first to last flanged axle "
-        "(frames.csv is not read yet)",
-    )
+    cells = sheet.cells("wheelbase")
+    blank = (index for index, cell in enumerate(cells) if not cell and index not in waiting)
+    if "" in cells and (first := next(blank, None)) is not None:
+        sheet.complain(
+            first,
+            "wheelbase",
+            "is blank; it is needed: between truck centres, or first to last flanged axle; or "
+            "describe the car in frames.csv",
+        )
     for index in np.flatnonzero(written.full_size).tolist():
         if not sheet.cells("scale")[index]:
             words = "is blank; full-size figures need the scale of the model, like 1:22.5"
@@ -147,34 +175,47 @@ def _complain_about_ids(sheet: Sheet, ids: list[str], row_of: dict[str, int]) ->
             return
 
 
-def _ask_the_record(table: CarTable, index: int, sheet: Sheet) -> None:
-    """Let `Car` say what is impossible about one car, and add where it stands in the file."""
+def _ask_the_record(table: CarTable, index: int, sheet: Sheet, *, waits: bool) -> None:
+    """Let `Car` say what is impossible about one car, and add where it stands in the file.
+
+    Of a car that waits for its frames only what one figure by itself cannot be.
+    """
     complaint = _complaint(table, index)
     if complaint is None:
         return
     field, words = complaint
-    column = str(field[-1]).removesuffix("_mm") if field else ""
+    if waits and not field:
+        return
+    column = _column(field)
     if column in sheet.columns:
         cell = quoted(sheet.cells(column)[index])
         raise DataError(f"{sheet.place(index, column)}: {cell} {words}")
     raise DataError(f"{sheet.place(index)}, car {quoted(table.text['id'][index])}: {words}")
 
 
-def _ask_about_blocks(table: CarTable, index: int, car_place: str, rows: BlockRows) -> None:
-    """The same for a car that was possible until it got its blocks."""
+def _ask_about_parts(table: CarTable, index: int, place: str, parts: dict[str, PartRows]) -> None:
+    """The same for a car that was possible, or waited, until it got its blocks and frames."""
     complaint = _complaint(table, index)
     if complaint is None:
         return
     field, words = complaint
     if len(field) < 2:
-        raise DataError(f"{car_place}, car {quoted(table.text['id'][index])}: {words}")
-    block = int(np.searchsorted(table.block_car, index)) + int(field[1])
-    row = int(rows.order[block])
-    column = str(field[-1]).removesuffix("_mm")
-    if column in rows.sheet.columns:
+        raise DataError(f"{place}, car {quoted(table.text['id'][index])}: {words}")
+    kind, column = str(field[0]), _column(field)
+    owners = table.frame_car if kind == "frames" else table.block_car
+    rows = parts[kind]
+    row = int(rows.order[int(np.searchsorted(owners, index)) + int(field[1])])
+    if kind == "frames" and column == "name":
+        column = "frame"
+    if len(field) > 2 and column in rows.sheet.columns:
         cell = quoted(rows.sheet.cells(column)[row])
         raise DataError(f"{rows.sheet.place(row, column)}: {cell} {words}")
     raise DataError(f"{rows.sheet.place(row)}: {words}")
+
+
+def _column(field: tuple[str | int, ...]) -> str:
+    """What a field is called in a file; "" where no one field is meant."""
+    return str(field[-1]).removesuffix("_mm").removesuffix("_deg") if field else ""
 
 
 def _complaint(table: CarTable, index: int) -> tuple[tuple[str | int, ...], str] | None:
@@ -196,7 +237,7 @@ def write_cars_csv(cars: CarTable) -> str:
     ----------
     cars
         The cars; lengths of full-size rows are multiplied back by the scale. Their blocks are for
-        `write_blocks_csv`.
+        `write_blocks_csv`, their frames for `write_frames_csv`.
 
     Returns
     -------
@@ -209,10 +250,9 @@ def write_cars_csv(cars: CarTable) -> str:
         if name in cars.text:
             columns[name] = write_texts(cars.text[name])
         elif name == "scale":
-            columns[name] = [
-                show_scale(scale) if scale == scale else ""
-                for scale in cars.figures["scale"].tolist()
-            ]
+            columns[name] = _cells(cars.figures["scale"], show_scale)
+        elif name in ANGLES:
+            columns[name] = _cells(cars.figures[f"{name}_deg"], write_angle)
         else:
             field = f"{name}_mm"
             values = cars.figures[field]
@@ -220,3 +260,8 @@ def write_cars_csv(cars: CarTable) -> str:
                 multiplied_back(values, divisor) if field in DIVIDED else values
             )
     return write_sheet(columns)
+
+
+def _cells(values: Floats, write: Callable[[float], str]) -> list[str]:
+    """Figures as cells, nan as a blank."""
+    return [write(value) if value == value else "" for value in values.tolist()]

@@ -1,12 +1,13 @@
 """Many cars at once, a column a figure: what files, the database and the judge hand each other.
 
 A list of `Car` is right for one car and slow for a fleet. `CarTable` holds the same figures as
-arrays, nan where a figure is blank, and the blocks of all cars end to end.
+arrays, nan where a figure is blank, and the blocks and the frames of all cars end to end.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from itertools import chain
 from typing import Any, Self
 
@@ -15,22 +16,18 @@ from numpy.typing import ArrayLike, NDArray
 from pydantic import ValidationError
 
 from catalog.car import FULL_SIZE_TOLERANCE, LARGEST_GAUGE_MM, MODEL_TOLERANCE_MM, Car
+from catalog.parts import BLOCKS, FRAMES, Parts, column_of, equal_figures, equal_texts
 from catalog.record import refuse
+from catalog.rounding import Floats, round_mm
 from catalog.words import quoted
 
 __all__ = [
-    "BLOCK_FIGURES",
     "DIVIDED",
     "FIGURES",
     "TEXTS",
     "CarTable",
-    "Floats",
     "day_of",
-    "multiplied_back",
-    "round_mm",
 ]
-
-Floats = NDArray[np.float64]
 
 TEXTS = (
     "id",
@@ -60,17 +57,16 @@ FIGURES = (
     "underside_mm",
     "minimum_radius_mm",
     "side_play_mm",
+    "truck_swing_deg",
+    "coupler_swing_mm",
+    "coupler_drop_mm",
+    "coupler_angle_deg",
     "tolerance_mm",
 )
-"""The fields of `Car` that are numbers: the scale, and lengths in millimetres."""
+"""The fields of `Car` that are numbers: the scale, lengths in millimetres, angles in degrees."""
 
-BLOCK_FIGURES = ("from_mm", "to_mm", "left_mm", "right_mm", "bottom_mm", "top_mm")
-"""The fields of `Block` that are numbers. [mm]"""
-
-DIVIDED = frozenset(FIGURES) - {"scale", "gauge_mm"}
+DIVIDED = frozenset(name for name in FIGURES if name.endswith("_mm")) - {"gauge_mm"}
 """The lengths that a full-size row gives in full size; a gauge is always the model's."""
-
-NEAR_HALF = 1e-3  # of 1e-6 mm: wide beside the error of multiplying 100 m by a million
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,31 +79,22 @@ class CarTable:
         A list of n texts for each name in `TEXTS`.
     figures
         An array (n,) for each name in `FIGURES`: the model's own lengths, to 1e-6 mm, nan where
-        blank. [mm; scale: full size over model size]
-    block_car
-        Which car (0 … n-1) each block belongs to, never decreasing: (m,).
-    block_name
-        m texts.
-    block_figures
-        An array (m,) for each name in `BLOCK_FIGURES`. [mm]
+        blank. [mm; degrees; scale: full size over model size]
+    blocks, frames
+        The parts of all cars.
     """
 
     text: dict[str, list[str]]
     figures: dict[str, Floats]
-    block_car: NDArray[np.intp]
-    block_name: list[str]
-    block_figures: dict[str, Floats]
+    blocks: Parts = field(default_factory=partial(Parts.none, BLOCKS))
+    frames: Parts = field(default_factory=partial(Parts.none, FRAMES))
 
     def __post_init__(self) -> None:
         cars = {len(self.text[name]) for name in TEXTS} | {len(self.figures[f]) for f in FIGURES}
-        blocks = {len(self.block_figures[name]) for name in BLOCK_FIGURES}
-        if len(cars) > 1 or blocks != {len(self.block_car)} or blocks != {len(self.block_name)}:
+        if len(cars) > 1:
             raise ValueError("columns of a CarTable differ in length")
-        owners = self.block_car
-        if len(owners) and (
-            owners[0] < 0 or owners[-1] >= len(self) or (np.diff(owners) < 0).any()
-        ):
-            raise ValueError("blocks of a CarTable are not in the order of its cars")
+        if any(len(p) and p.owner[-1] >= len(self) for p in (self.blocks, self.frames)):
+            raise ValueError("a part of a CarTable belongs to none of its cars")
 
     def __len__(self) -> int:
         return len(self.text["id"])
@@ -118,6 +105,58 @@ class CarTable:
         return len(self) == len(other) and bool(self.matches(other).all())
 
     __hash__ = None  # type: ignore[assignment]  # arrays can change
+
+    @property
+    def block_car(self) -> NDArray[np.intp]:
+        """Which car (0 … n-1) each block belongs to, never decreasing: (m,)."""
+        return self.blocks.owner
+
+    @property
+    def block_name(self) -> list[str]:
+        """The name of each block: m texts."""
+        return self.blocks.text["name"]
+
+    @property
+    def block_frame(self) -> list[str]:
+        """The frame that each block says it belongs to, as written: m texts."""
+        return self.blocks.text["frame"]
+
+    @property
+    def block_figures(self) -> dict[str, Floats]:
+        """The figures of the blocks, (m,) each. [mm]"""
+        return self.blocks.figures
+
+    @property
+    def frame_car(self) -> NDArray[np.intp]:
+        """Which car (0 … n-1) each frame belongs to, never decreasing: (f,)."""
+        return self.frames.owner
+
+    @property
+    def frame_name(self) -> list[str]:
+        """The name of each frame: f texts."""
+        return self.frames.text["name"]
+
+    @property
+    def frame_rear_on(self) -> list[str]:
+        """What the rear support of each frame rests on: f texts."""
+        return self.frames.text["rear_on"]
+
+    @property
+    def frame_front_on(self) -> list[str]:
+        """What the front support of each frame rests on: f texts."""
+        return self.frames.text["front_on"]
+
+    @property
+    def frame_figures(self) -> dict[str, Floats]:
+        """The figures of the frames, (f,) each. [mm]"""
+        return self.frames.figures
+
+    @property
+    def framed(self) -> NDArray[np.bool_]:
+        """Which cars are described by frames: (n,)."""
+        described = np.zeros(len(self), dtype=bool)
+        described[self.frames.owner] = True
+        return described
 
     @property
     def full_size(self) -> NDArray[np.bool_]:
@@ -137,7 +176,7 @@ class CarTable:
 
     @property
     def overhangs_mm(self) -> tuple[Floats, Floats]:
-        """`Car.overhangs_mm` of each car: front and rear, (n,) each. [mm]"""
+        """`Car.overhangs_mm` of each car: front and rear, nan for one with frames: (n,) each."""
         rest = self.figures["length_mm"] - self.figures["wheelbase_mm"]
         front, rear = self.figures["front_overhang_mm"], self.figures["rear_overhang_mm"]
         shared = np.where(np.isnan(rear), rest / 2, rest - rear)
@@ -153,7 +192,7 @@ class CarTable:
         """Turn a table as it stands in a file into the model's own lengths.
 
         Those of full-size rows are divided by the scale, but for a gauge that some model track
-        has: the model stands on model track. Blocks are left as they are.
+        has: the model stands on model track. Blocks and frames are left as they are.
         """
         if not self.full_size.any():
             return self
@@ -179,20 +218,15 @@ class CarTable:
         listed = list(cars)
         text = {name: [getattr(car, name) for car in listed] for name in TEXTS}
         text["measured_on"] = [day.isoformat() if day else "" for day in text["measured_on"]]
-        blocks = [(index, block) for index, car in enumerate(listed) for block in car.blocks]
-        figures = {name: _floats(getattr(car, name) for car in listed) for name in FIGURES}
+        figures = {name: column_of(getattr(car, name) for car in listed) for name in FIGURES}
         return cls(
             text=text,
             figures={
                 name: values if name == "scale" else round_mm(values)
                 for name, values in figures.items()
             },
-            block_car=np.array([index for index, _ in blocks], dtype=np.intp),
-            block_name=[block.name for _, block in blocks],
-            block_figures={
-                name: round_mm(_floats(getattr(block, name) for _, block in blocks))
-                for name in BLOCK_FIGURES
-            },
+            blocks=Parts.of(BLOCKS, (car.blocks for car in listed)),
+            frames=Parts.of(FRAMES, (car.frames for car in listed)),
         )
 
     def cars(self) -> list[Car]:
@@ -220,20 +254,17 @@ class CarTable:
         tables
             At least one.
         """
-        starts = np.cumsum([0, *(len(table) for table in tables[:-1])])
+        starts = [0, *np.cumsum([len(table) for table in tables[:-1]]).tolist()]
         return cls(
-            text={name: _chained(table.text[name] for table in tables) for name in TEXTS},
+            text={
+                name: list(chain.from_iterable(table.text[name] for table in tables))
+                for name in TEXTS
+            },
             figures={
                 name: np.concatenate([table.figures[name] for table in tables]) for name in FIGURES
             },
-            block_car=np.concatenate(
-                [table.block_car + start for table, start in zip(tables, starts, strict=True)]
-            ),
-            block_name=_chained(table.block_name for table in tables),
-            block_figures={
-                name: np.concatenate([table.block_figures[name] for table in tables])
-                for name in BLOCK_FIGURES
-            },
+            blocks=Parts.joined([table.blocks for table in tables], starts),
+            frames=Parts.joined([table.frames for table in tables], starts),
         )
 
     def fields(self) -> Iterator[dict[str, Any]]:
@@ -243,15 +274,18 @@ class CarTable:
         }
         columns |= self.text
         columns["measured_on"] = [day_of(text) for text in self.text["measured_on"]]
-        blocks = self._blocks()
+        blocks, frames = self.blocks.fields(), self.frames.fields()
         names = tuple(columns)
         for index, row in enumerate(zip(*columns.values(), strict=True)):
             # nan is the one value that is not itself.
             known = {n: v for n, v in zip(names, row, strict=True) if v == v and v is not None}
-            yield known | {"blocks": blocks.get(index, ())}
+            known["blocks"] = blocks.get(index, ())
+            if index in frames:
+                known["frames"] = frames[index]
+            yield known
 
     def matches(self, other: "CarTable") -> NDArray[np.bool_]:
-        """Say which rows are equal to the same row of another table, blocks included.
+        """Say which rows are equal to the same row of another table, parts included.
 
         Parameters
         ----------
@@ -265,26 +299,15 @@ class CarTable:
         """
         same = np.ones(len(self), dtype=bool)
         for name in TEXTS:
-            same &= _equal_texts(self.text[name], other.text[name])
+            same &= equal_texts(self.text[name], other.text[name])
         for name in FIGURES:
-            same &= _equal(self.figures[name], other.figures[name])
-        mine = np.bincount(self.block_car, minlength=len(self))
-        theirs = np.bincount(other.block_car, minlength=len(self))
-        same &= mine == theirs
-        # Blocks of cars that have as many stand one against the other; the rest is settled.
-        here = np.flatnonzero((mine == theirs)[self.block_car])
-        there = np.flatnonzero((mine == theirs)[other.block_car])
-        equal = _equal_texts(
-            [self.block_name[block] for block in here.tolist()],
-            [other.block_name[block] for block in there.tolist()],
-        )
-        for name in BLOCK_FIGURES:
-            equal &= _equal(self.block_figures[name][here], other.block_figures[name][there])
-        same[self.block_car[here[~equal]]] = False
+            same &= equal_figures(self.figures[name], other.figures[name])
+        same &= self.blocks.matches(other.blocks, len(self))
+        same &= self.frames.matches(other.frames, len(self))
         return same
 
     def take(self, indices: ArrayLike) -> Self:
-        """Pick rows, in the order given, with their blocks.
+        """Pick rows, in the order given, with their parts.
 
         Parameters
         ----------
@@ -293,22 +316,20 @@ class CarTable:
         """
         picked = np.asarray(indices)
         picked = np.flatnonzero(picked) if picked.dtype == bool else picked.astype(np.intp)
-        starts = np.searchsorted(self.block_car, picked, side="left")
-        counts = np.searchsorted(self.block_car, picked, side="right") - starts
-        # Each picked car's blocks are a run; number the members of all runs one after another.
-        before = np.cumsum(counts) - counts
-        blocks = np.arange(counts.sum()) + np.repeat(starts - before, counts)
         rows = picked.tolist()
         return type(self)(
             text={name: [cells[row] for row in rows] for name, cells in self.text.items()},
             figures={name: values[picked] for name, values in self.figures.items()},
-            block_car=np.repeat(np.arange(len(rows)), counts),
-            block_name=[self.block_name[block] for block in blocks.tolist()],
-            block_figures={name: values[blocks] for name, values in self.block_figures.items()},
+            blocks=self.blocks.take(picked),
+            frames=self.frames.take(picked),
         )
 
     def with_blocks(
-        self, owners: NDArray[np.intp], names: Sequence[str], figures: dict[str, Floats]
+        self,
+        owners: NDArray[np.intp],
+        names: Sequence[str],
+        figures: dict[str, Floats],
+        frames: Sequence[str] | None = None,
     ) -> Self:
         """Give the cars these blocks in place of their own.
 
@@ -319,87 +340,34 @@ class CarTable:
         names
             m texts.
         figures
-            An array (m,) for each name in `BLOCK_FIGURES`. [mm]
+            An array (m,) for each figure of a block. [mm]
+        frames
+            The frame that each block belongs to, m texts; None: no block says.
         """
-        order = np.argsort(owners, kind="stable")
-        return type(self)(
-            text=self.text,
-            figures=self.figures,
-            block_car=owners[order],
-            block_name=[names[index] for index in order.tolist()],
-            block_figures={name: figures[name][order] for name in BLOCK_FIGURES},
-        )
+        text = {"name": names, "frame": [""] * len(names) if frames is None else frames}
+        return replace(self, blocks=Parts.ordered(owners, text, figures))
 
-    def _blocks(self) -> dict[int, list[dict[str, Any]]]:
-        """The blocks' fields by the index of their car."""
-        fields: dict[int, list[dict[str, Any]]] = {}
-        columns = [self.block_figures[name].tolist() for name in BLOCK_FIGURES]
-        for owner, name, *figures in zip(
-            self.block_car.tolist(), self.block_name, *columns, strict=True
-        ):
-            known = {n: v for n, v in zip(BLOCK_FIGURES, figures, strict=True) if v == v}
-            fields.setdefault(owner, []).append({"name": name, **known})
-        return fields
+    def with_frames(
+        self,
+        owners: NDArray[np.intp],
+        names: Sequence[str],
+        rear_on: Sequence[str],
+        front_on: Sequence[str],
+        figures: dict[str, Floats],
+    ) -> Self:
+        """Give the cars these frames in place of their own.
 
-
-def round_mm(values: Floats) -> Floats:
-    """Round lengths to 1e-6 mm, to the same number that ``round(value, 6)`` gives for each.
-
-    Parameters
-    ----------
-    values
-        Any shape, nan stays nan. [mm]
-    """
-    nanometres = values * 1e6
-    whole = np.rint(nanometres)
-    rounded: Floats = whole / 1e6 + 0.0
-    with np.errstate(invalid="ignore"):
-        # Where the product may have crossed the half, the exact decimal rule decides.
-        unsure = np.flatnonzero(np.abs(np.abs(nanometres - whole) - 0.5) < NEAR_HALF)
-    for index in unsure.tolist():
-        rounded.flat[index] = round(float(values.flat[index]), 6) + 0.0
-    return rounded
-
-
-def multiplied_back(values: Floats, divisor: Floats) -> Floats:
-    """Give the full-size lengths that these models' lengths came from.
-
-    Of all lengths that give the model's own again when divided and rounded to 1e-6 mm, the one
-    with the fewest decimals: what a person wrote, not what rounding made of it.
-
-    Parameters
-    ----------
-    values
-        The models' lengths, to 1e-6 mm: (n,). [mm]
-    divisor
-        What full-size lengths are divided by: (n,).
-    """
-    exact = values * divisor
-    found = round_mm(exact)
-    for decimals in range(5, -1, -1):
-        rounder = np.round(exact, decimals)
-        found = np.where(round_mm(rounder / divisor) == values, rounder, found)
-    return np.where(divisor == 1, values, found)
-
-
-def _floats(values: Iterable[float | None]) -> Floats:
-    return np.array(list(values), dtype=np.float64)  # None becomes nan
-
-
-def _chained(lists: Iterable[list[str]]) -> list[str]:
-    return list(chain.from_iterable(lists))
-
-
-def _equal(one: Floats, other: Floats) -> NDArray[np.bool_]:
-    """Equal or both blank."""
-    equal: NDArray[np.bool_] = (one == other) | (np.isnan(one) & np.isnan(other))
-    return equal
-
-
-def _equal_texts(one: list[str], other: list[str]) -> NDArray[np.bool_]:
-    if one == other:
-        return np.ones(len(one), dtype=bool)
-    return np.array([a == b for a, b in zip(one, other, strict=True)], dtype=bool)
+        Parameters
+        ----------
+        owners
+            Which car each frame belongs to, in any order; frames of one car keep theirs: (f,).
+        names, rear_on, front_on
+            f texts each.
+        figures
+            An array (f,) for each figure of a frame. [mm]
+        """
+        text = {"name": names, "rear_on": rear_on, "front_on": front_on}
+        return replace(self, frames=Parts.ordered(owners, text, figures))
 
 
 def day_of(text: str) -> date | str | None:

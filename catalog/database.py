@@ -5,20 +5,20 @@ the write lock at its start, so what it read still holds when it writes.
 """
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, create_engine, event, insert, inspect, select
+from sqlalchemy import Connection, create_engine, event, insert, inspect, select, update
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError, InvalidRequestError
 from sqlalchemy.pool import NullPool
 
 from catalog.errors import StoreError
 from catalog.tables import SCHEMA_NUMBER, metadata, schema
 from catalog.words import quoted
 
-__all__ = ["default_path", "locate", "open_database", "store_errors", "transaction"]
+__all__ = ["Opened", "default_path", "locate", "open_database", "store_errors", "transaction"]
 
 LOCK_WAIT_S = 5.0  # how long another program's write may take before we give up
 
@@ -38,6 +38,26 @@ _TROUBLE = {
     "SQLITE_PERM": "cannot be opened; check that you may read and write it and its folder",
     "SQLITE_IOERR": "cannot be read or written: the disk reports an error; nothing was stored",
 }
+
+# The same for what an older program made, while it is brought up to date.
+_OLD_TROUBLE = {
+    "SQLITE_READONLY": "was made by an older program, and cannot be brought up to date, for it is "
+    "read-only; give yourself the right to write it, or open a copy with --catalog",
+}
+
+
+class Opened:
+    """An open catalog: its connection, the path of its file, and transactions on it."""
+
+    def __init__(self, connection: Connection, path: Path) -> None:
+        self._connection = connection
+        self.path = path
+
+    def _reading(self) -> AbstractContextManager[Connection]:
+        return transaction(self._connection, self.path, changes=False)
+
+    def _changing(self) -> AbstractContextManager[Connection]:
+        return transaction(self._connection, self.path, changes=True)
 
 
 def default_path() -> Path:
@@ -154,7 +174,9 @@ def _begin(connection: Connection) -> None:
 
 
 @contextmanager
-def transaction(connection: Connection, path: Path, *, changes: bool) -> Iterator[Connection]:
+def transaction(
+    connection: Connection, path: Path, *, changes: bool, trouble: Mapping[str, str] = _TROUBLE
+) -> Iterator[Connection]:
     """One command's transaction: all of it is stored, or nothing.
 
     Parameters
@@ -163,21 +185,30 @@ def transaction(connection: Connection, path: Path, *, changes: bool) -> Iterato
         The open database and its file, for messages.
     changes
         True: take the write lock now.
+    trouble
+        As for `store_errors`.
 
     Raises
     ------
     StoreError
         The database cannot do it; nothing was stored.
     """
-    with store_errors(path):
+    with store_errors(path, trouble):
         connection.execution_options(changes=changes)
         with connection.begin():
             yield connection
 
 
 @contextmanager
-def store_errors(path: Path) -> Iterator[None]:
+def store_errors(path: Path, trouble: Mapping[str, str] = _TROUBLE) -> Iterator[None]:
     """Turn what a database or a disk complains about into one line with the file's path.
+
+    Parameters
+    ----------
+    path
+        The file.
+    trouble
+        What to say, by the beginning of SQLite's name for the error.
 
     Raises
     ------
@@ -189,7 +220,7 @@ def store_errors(path: Path) -> Iterator[None]:
     except (DBAPIError, sqlite3.Error) as error:
         reason = error.orig if isinstance(error, DBAPIError) else error
         name = getattr(reason, "sqlite_errorname", "")
-        for beginning, words in _TROUBLE.items():
+        for beginning, words in trouble.items():
             if name.startswith(beginning):
                 raise StoreError(f"{path}: {words}") from None
         raise StoreError(
@@ -204,7 +235,7 @@ def store_errors(path: Path) -> Iterator[None]:
 
 def _check_or_create(connection: Connection, path: Path, *, create: bool) -> None:
     with transaction(connection, path, changes=False):
-        tables = set(inspect(connection).get_table_names())
+        tables = _tables(connection)
     if not tables and create:
         with transaction(connection, path, changes=True):
             metadata.create_all(connection)
@@ -217,14 +248,53 @@ def _check_or_create(connection: Connection, path: Path, *, create: bool) -> Non
             f"{path}: holds no catalog; name another with --catalog, or import into a new file"
         )
     with transaction(connection, path, changes=False):
-        numbers = connection.execute(select(schema.c.number)).scalars().all()
-    if len(numbers) != 1 or not isinstance(numbers[0], int) or numbers[0] < 1:
-        raise StoreError(f"{path}: is damaged: it does not say which schema it has")
-    if numbers[0] > SCHEMA_NUMBER:
+        number = _schema_number(connection, path)
+    if number < SCHEMA_NUMBER:
+        _bring_up_to_date(connection, path)
+        return
+    if number > SCHEMA_NUMBER:
         raise StoreError(
-            f"{path}: was made by a newer program (schema {numbers[0]}, this one knows "
+            f"{path}: was made by a newer program (schema {number}, this one knows "
             f"{SCHEMA_NUMBER}); update clearance"
         )
+    _refuse_missing(tables, path)
+
+
+def _bring_up_to_date(connection: Connection, path: Path) -> None:
+    """Turn the catalog of an older program into one of this program's, all of it or nothing."""
+    from catalog.migrations import upgrade  # only needed for an old one
+
+    raw = connection.connection.dbapi_connection
+    assert isinstance(raw, sqlite3.Connection)
+    raw.execute("PRAGMA foreign_keys = OFF")  # goes only outside a transaction
+    try:
+        with transaction(connection, path, changes=True, trouble=_TROUBLE | _OLD_TROUBLE):
+            number = _schema_number(connection, path)
+            if number < SCHEMA_NUMBER:  # or another program was quicker
+                upgrade(connection, number, SCHEMA_NUMBER)
+                connection.execute(update(schema).values(number=SCHEMA_NUMBER))
+            _refuse_missing(_tables(connection), path)
+    except (InvalidRequestError, LookupError) as error:  # it lacks a table, or a column of one
+        raise StoreError(
+            f"{path}: is damaged: it cannot be brought up to date ({quoted(str(error))}); put back "
+            f"a copy of it"
+        ) from None
+    finally:
+        raw.execute("PRAGMA foreign_keys = ON")
+
+
+def _tables(connection: Connection) -> set[str]:
+    return set(inspect(connection).get_table_names())
+
+
+def _schema_number(connection: Connection, path: Path) -> int:
+    numbers = connection.execute(select(schema.c.number)).scalars().all()
+    if len(numbers) != 1 or not isinstance(numbers[0], int) or numbers[0] < 1:
+        raise StoreError(f"{path}: is damaged: it does not say which schema it has")
+    return numbers[0]
+
+
+def _refuse_missing(tables: set[str], path: Path) -> None:
     missing = sorted(set(metadata.tables) - tables)
     if missing:
         raise StoreError(

@@ -4,38 +4,43 @@ Lengths are millimetres. What was not written is None: it was not measured, and 
 """
 
 import math
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from catalog.record import DistanceMm, NotNegativeMm, Number, Record, SizeMm, Text
+from catalog.record import DistanceMm, NotNegativeMm, RealNumber, Record, SizeMm, Text
 
 __all__ = [
+    "HEADROOM_READING_MM",
+    "SETTLEMENT_MM",
     "Adjusters",
     "Allowance",
     "Deck",
+    "End",
     "Helix",
     "Lead",
     "Obstacle",
     "Posts",
     "ProfilePoint",
+    "Recovery",
     "SideDistance",
     "Track",
 ]
 
 STEEPEST_GRADE = 0.15  # rack railways aside, nothing climbs so; a slip of units does
+UNEVEN_MM = 5.0  # by which a board may lie off, however short it is
+
+# What a helix that does not say counts. Common practice, no source: a tape reads as well, and
+# timber moves as much, under a small train as under a large one.
+HEADROOM_READING_MM = 1.0
+SETTLEMENT_MM = 3.0
+
+End = Literal["foot", "head"]
+"""An end of the helix: the lower one, or the upper one."""
 
 SideDistance = SizeMm | Literal["none"] | None
 """A distance [mm], "none" (nothing stands there), or None (nobody measured)."""
-
-
-def _real(value: float) -> float:
-    if not math.isfinite(value):
-        raise ValueError("must be a real number")
-    return value
-
-
-RealNumber = Annotated[Number, AfterValidator(_real)]
 
 
 def _turns(value: float) -> float:
@@ -119,17 +124,23 @@ class ProfilePoint(Record):
 class Obstacle(Record):
     """A portal, a lamp, a cable clip, a fence: at a station, or along a straight lead. [mm]
 
-    ``left_mm`` and ``right_mm`` are seen uphill, from the track's centreline. Without a track it
+    ``left_mm`` and ``right_mm`` are seen uphill, from the track's centreline, and hold between the
+    heights ``bottom_mm`` and ``top_mm`` over the railhead (None: however high). Without a track it
     stands at all of them; without a ``width_mm`` it is as wide along the track as a beam.
+    ``distance_mm`` runs along the straight lead at the end ``at``, None: at the one that has a
+    lead, from where the lead leaves the curve.
     """
 
     name: Annotated[Text, AfterValidator(_named)]
     track: Text = ""
     station: RealNumber | None = None
     distance_mm: NotNegativeMm | None = None
+    at: End | None = None
     headroom_mm: SizeMm | None = None
     left_mm: SizeMm | None = None
     right_mm: SizeMm | None = None
+    bottom_mm: NotNegativeMm = 0.0
+    top_mm: SizeMm | None = None
     width_mm: NotNegativeMm | None = None
 
     @model_validator(mode="after")
@@ -138,13 +149,19 @@ class Obstacle(Record):
             raise ValueError("needs a station, or a distance along a straight lead; one of them")
         if self.headroom_mm is None and self.left_mm is None and self.right_mm is None:
             raise ValueError("says neither headroom nor left nor right: nothing to strike")
+        if self.at is not None and self.distance_mm is None:
+            raise ValueError(f"at {self.at!r} goes with a distance along the lead there")
+        if self.top_mm is not None and self.top_mm <= self.bottom_mm:
+            raise ValueError(
+                f"top ({self.top_mm:g} mm) must be above bottom ({self.bottom_mm:g} mm)"
+            )
         return self
 
 
 class Lead(Record):
     """Straight track leaving tangent to the helix at its foot or head."""
 
-    at: Literal["foot", "head"]
+    at: End
     length_mm: SizeMm
     grade: RealNumber = 0.0
 
@@ -155,6 +172,12 @@ class Lead(Record):
                 f"grade {self.grade:g} is a rise of {100 * self.grade:g} mm in 100; 0.03 is 3 %"
             )
         return self
+
+
+class Recovery(Record):
+    """Room to lift a train off: how thick a hand must go over a roof, or between trains. [mm]"""
+
+    hand_mm: SizeMm | None = None
 
 
 class Helix(Record):
@@ -174,6 +197,7 @@ class Helix(Record):
     profile: Annotated[tuple[ProfilePoint, ...], Field(strict=False)] = ()
     obstacles: Annotated[tuple[Obstacle, ...], Field(strict=False)] = ()
     leads: Annotated[tuple[Lead, ...], Field(strict=False)] = ()
+    recovery: Recovery = Recovery()
 
     @property
     def last_station(self) -> int:
@@ -183,6 +207,20 @@ class Helix(Record):
     def grade(self, track: Track) -> float:
         """Rise over run along a track's centreline: steeper on an inner track. [1]"""
         return self.rise_per_turn_mm / (2 * math.pi * track.radius_mm)
+
+    def design_railheads(self) -> dict[float, float]:
+        """Give the railhead elevation by station, as drawn: each bracket, and the profile. [mm]
+
+        In the order of the stations, which are to 1e-6; two at least: of a helix that ends before
+        its second bracket, its end.
+        """
+        rise = self.rise_per_turn_mm / self.brackets_per_turn
+        stations = list(map(float, range(self.last_station + 1)))
+        if len(stations) == 1:
+            stations.append(self.turns * self.brackets_per_turn)
+        railheads = {round(station, 6): rise * station for station in stations}
+        railheads |= {round(point.station, 6): point.railhead_mm for point in self.profile}
+        return dict(sorted(railheads.items()))
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
@@ -211,7 +249,48 @@ class Helix(Record):
                 )
         if len({lead.at for lead in self.leads}) < len(self.leads):
             raise ValueError("two leads are at the same end")
+        for obstacle in self.obstacles:
+            self._lead_reaches(obstacle)
+        self._profile_can_be_climbed()
         return self
+
+    def _lead_reaches(self, obstacle: Obstacle) -> None:
+        """An obstacle along a straight lead stands on one, and on one alone."""
+        if obstacle.distance_mm is None:
+            return
+        what = f"obstacle {obstacle.name!r} stands {obstacle.distance_mm:g} mm along a straight"
+        leads = [lead for lead in self.leads if obstacle.at in (None, lead.at)]
+        if not leads:
+            where = f" at the {obstacle.at}" if obstacle.at else ""
+            raise ValueError(
+                f"{what} lead, but there is none{where}; describe it under [[leads]], or give a "
+                f"station"
+            )
+        if len(leads) > 1:
+            raise ValueError(f'{what} lead, and there are two; add at = "foot" or at = "head"')
+        if obstacle.distance_mm > leads[0].length_mm:
+            raise ValueError(
+                f"{what} lead that is {leads[0].length_mm:g} mm long (at the {leads[0].at})"
+            )
+
+    def _profile_can_be_climbed(self) -> None:
+        stations = [round(point.station, 6) for point in self.profile]
+        for index, station in enumerate(stations):
+            if station in stations[:index]:
+                raise ValueError(
+                    f"two points of the profile are at station {station:g}; keep one of them"
+                )
+        if not stations:
+            return
+        step_mm = 2 * math.pi * self.tracks[0].radius_mm / self.brackets_per_turn
+        for (here, low), (there, high) in pairwise(self.design_railheads().items()):
+            run = (there - here) * step_mm
+            if abs(high - low) > STEEPEST_GRADE * run + UNEVEN_MM:
+                raise ValueError(
+                    f"the railhead goes from {low:g} mm at station {here:g} to {high:g} mm at "
+                    f"station {there:g}, {run:g} mm further: no train climbs that; is the "
+                    f"profile's railhead in the right unit?"
+                )
 
     def _track_is_possible(self, track: Track) -> None:
         if track.radius_mm <= self.gauge_mm:

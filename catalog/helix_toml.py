@@ -23,6 +23,7 @@ from catalog.helix import (
     Obstacle,
     Posts,
     ProfilePoint,
+    Recovery,
     Track,
 )
 from catalog.lengths import Unit, parse_length, write_length
@@ -37,6 +38,7 @@ _TABLES: dict[str, type[Record]] = {
     "posts": Posts,
     "allowance": Allowance,
     "adjusters": Adjusters,
+    "recovery": Recovery,
 }
 _LISTS: dict[str, type[Record]] = {
     "tracks": Track,

@@ -9,10 +9,11 @@ from sqlalchemy import Connection, func, insert, select
 
 from catalog.car import Car
 from catalog.car_rows import StoredCars
+from catalog.errors import DataError
 from catalog.stored import StoredColumns, damaged, no_record
 from catalog.tables import car_history, changes
 
-__all__ = ["CarVersion", "note_change", "read_history"]
+__all__ = ["CarVersion", "made_by", "note_change", "read_history", "refuse_same_state"]
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ def note_change(
     who
         Who does it; None: the login name.
     added, changed, unchanged
-        How many cars or helices.
+        How many cars, helices or surveys.
 
     Returns
     -------
@@ -75,6 +76,18 @@ def _login_name() -> str:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):  # no such user, or a system without users
         return "unknown"
+
+
+def refuse_same_state(what: str, is_retired: bool, retired: bool) -> None:
+    """Refuse to retire what is retired, and to restore what is not.
+
+    Raises
+    ------
+    DataError
+        ``what`` is in the state already in which it shall be.
+    """
+    if is_retired == retired:
+        raise DataError(f"{what} is retired already" if retired else f"{what} is not retired")
 
 
 def read_history(connection: Connection, stored: StoredCars) -> list[CarVersion]:
@@ -112,15 +125,32 @@ def read_history(connection: Connection, stored: StoredCars) -> list[CarVersion]
         versions.append((version, car, bool(retired), change))
     (car,) = stored.table.cars()
     versions.append((int(stored.version[0]), car, bool(stored.retired[0]), int(stored.change[0])))
-    made = _made(connection, [change for *_, change in versions])
+    made = made_by(connection, [change for *_, change in versions], "a car")
     return [
         CarVersion(version, car, retired, *made[change])
         for version, car, retired, change in versions
     ]
 
 
-def _made(connection: Connection, numbers: list[int]) -> dict[int, tuple[str, str, str]]:
-    """What was done, when and by whom, by the number of the change."""
+def made_by(
+    connection: Connection, numbers: list[int], what: str
+) -> dict[int, tuple[str, str, str]]:
+    """Say what was done, when (ISO, UTC) and by whom, by the number of the change.
+
+    Parameters
+    ----------
+    connection
+        In a transaction.
+    numbers
+        The changes.
+    what
+        What they made, for a complaint, like "a car".
+
+    Raises
+    ------
+    StoreError
+        One of them is missing.
+    """
     columns = ("number", "what", "made_at", "made_by")
     query = select(*(changes.c[name] for name in columns)).where(changes.c.number.in_(numbers))
     read = StoredColumns(connection, query, "changes")
@@ -133,5 +163,6 @@ def _made(connection: Connection, numbers: list[int]) -> dict[int, tuple[str, st
     )
     for number in numbers:
         if number not in made:
-            damaged(connection, f"table changes: number {number}, which made a car, is missing")
+            words = f"table changes: number {number}, which made {what}, is missing"
+            damaged(connection, words)
     return made

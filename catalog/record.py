@@ -14,6 +14,8 @@ __all__ = [
     "DistanceMm",
     "NotNegativeMm",
     "Number",
+    "PartError",
+    "RealNumber",
     "Record",
     "SizeMm",
     "Text",
@@ -72,6 +74,12 @@ def _not_negative(value: float) -> float:
     return value
 
 
+def _real(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError("must be a real number")
+    return value
+
+
 def _number(value: Any) -> Any:
     """Whole numbers count as numbers, true and false do not."""
     if isinstance(value, int) and not isinstance(value, bool):
@@ -84,6 +92,8 @@ def _number(value: Any) -> Any:
 
 Number = Annotated[float, BeforeValidator(_number)]
 """Any number, whole ones included."""
+RealNumber = Annotated[Number, AfterValidator(_real)]
+"""Any number but nan and the infinite ones."""
 DistanceMm = Annotated[Number, AfterValidator(_finite)]
 """Any real distance, either sign. [mm]"""
 SizeMm = Annotated[Number, AfterValidator(_size)]
@@ -107,14 +117,26 @@ Text = Annotated[str, AfterValidator(_clean_text)]
 """Free text, without blanks at its ends."""
 
 
+class PartError(ValueError):
+    """What a record as a whole says about one of its parts, which the words name.
+
+    ``place`` leads to the part for those who know where in a file it stands: ``("frames", 2)``.
+    """
+
+    def __init__(self, words: str, *place: str | int) -> None:
+        super().__init__(words)
+        self.place = place
+
+
 def complaint_of(error: ValidationError) -> tuple[tuple[str | int, ...], str]:
     """Give the first complaint of a `ValidationError`: the place of the field, and the words.
 
-    The place is empty where several fields together are impossible.
+    The place is empty where several fields together are impossible, and no part is to blame.
     """
     first = error.errors()[0]
     if first["type"] == "value_error":
-        return first["loc"], str(first["ctx"]["error"])
+        reason = first["ctx"]["error"]
+        return (*first["loc"], *getattr(reason, "place", ())), str(reason)
     if first["type"] == "literal_error":
         return first["loc"], f"must be {first['ctx']['expected']}"
     return first["loc"], _PLAIN_WORDS.get(first["type"], first["msg"])
@@ -129,8 +151,8 @@ def refuse(error: ValidationError, what: str) -> NoReturn:
         Always: ``what: field: complaint``, with the value where one value is at fault.
     """
     first = error.errors()[0]
-    place, complaint = complaint_of(error)
-    field = ".".join(str(part) for part in place)
+    _, complaint = complaint_of(error)
+    field = ".".join(str(part) for part in first["loc"])
     if not field:
         raise DataError(f"{what}: {complaint}") from None
     value = first.get("input")

@@ -16,9 +16,9 @@ from typing import Any
 
 import numpy as np
 
-from catalog.columns import Floats, round_mm
 from catalog.errors import DataError, LengthError
 from catalog.lengths import LONGEST_MM, Unit, parse_length, write_length
+from catalog.rounding import Floats, round_mm
 from catalog.textfile import read_text
 from catalog.words import did_you_mean, quoted
 
@@ -118,6 +118,8 @@ class Sheet:
 
         ``read`` raises DataError with a sentence about the text; decimal commas come as points.
         """
+        if name not in self.columns:
+            return np.full(len(self), np.nan)
         cells = self.cells(name)
         known = self.known.setdefault(name, {"": math.nan})
         wrong: dict[str, str] = {}
@@ -187,6 +189,7 @@ def read_sheets(
     lengths: Sequence[str],
     others: Sequence[str],
     required: Sequence[str],
+    angles: Sequence[str] = (),
     units: Unit | None = None,
 ) -> Iterator[Sheet]:
     """Read a CSV file, comma or semicolon, into known columns, some hundred rows at a time.
@@ -199,6 +202,8 @@ def read_sheets(
         The column names there may be; those of lengths also with ``_mm`` or ``_in`` after them.
     required
         The columns without which nothing can be read.
+    angles
+        Further column names there may be, also with ``_deg`` after them.
     units
         What a bare number counts in a column whose name does not say it.
 
@@ -226,7 +231,7 @@ def read_sheets(
     header = [name.strip() for name in names_row]
     while header and not header[-1]:  # spreadsheets leave empty columns at the end
         header.pop()
-    names = _names(file, header, lengths, others)
+    names = _names(file, header, lengths, angles, others)
     for name in required:
         if name not in [known for known, _ in names]:
             raise DataError(
@@ -302,12 +307,18 @@ _CSV_TROUBLE = {
 
 
 def _names(
-    file: str, header: list[str], lengths: Sequence[str], others: Sequence[str]
+    file: str,
+    header: list[str],
+    lengths: Sequence[str],
+    angles: Sequence[str],
+    others: Sequence[str],
 ) -> list[tuple[str, Unit | None]]:
     """Which known column each name of the header means, and the unit that it carries."""
     known: dict[str, tuple[str, Unit | None]] = {name: (name, None) for name in others}
     for name in lengths:
         known |= {name: (name, None), f"{name}_mm": (name, "mm"), f"{name}_in": (name, "in")}
+    for name in angles:
+        known |= {name: (name, None), f"{name}_deg": (name, None)}
     names = []
     for at, written in enumerate(header, start=1):
         key = re.sub(r"[\s-]+", "_", written.lower())
@@ -320,7 +331,7 @@ def _names(
                 )
             raise DataError(
                 f"{file}, row 1: unknown column {quoted(written)}; "
-                f"{did_you_mean(key, known, [*others, *lengths])}"
+                f"{did_you_mean(key, known, [*others, *lengths, *angles])}"
             )
         names.append(known[key])
     first: dict[str, str] = {}

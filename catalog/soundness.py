@@ -14,17 +14,20 @@ from catalog.car import (
     AGREEMENT_MM,
     LARGEST_GAUGE_MM,
     WEIGHT,
+    WIDEST_SWING_DEG,
     Dimensions,
 )
-from catalog.columns import CarTable, Floats, day_of
+from catalog.columns import CarTable, day_of
 from catalog.record import LONGEST_MM, is_writable
+from catalog.rounding import Floats
 
 __all__ = ["sound"]
 
 Bools = NDArray[np.bool_]
 
 REQUIRED_SIZES = ("height_mm", "width_mm", "length_mm", "wheelbase_mm")
-OPTIONAL_SIZES = ("gauge_mm", "length_over_couplers_mm", "minimum_radius_mm")
+OPTIONAL_SIZES = ("gauge_mm", "length_over_couplers_mm", "minimum_radius_mm", "coupler_drop_mm")
+ANGLES = ("truck_swing_deg", "coupler_angle_deg")
 _DIMENSIONS = frozenset(get_args(Dimensions))
 
 OPTIONAL_NOT_NEGATIVE = (
@@ -33,6 +36,7 @@ OPTIONAL_NOT_NEGATIVE = (
     "rear_overhang_mm",
     "underside_mm",
     "side_play_mm",
+    "coupler_swing_mm",
     "tolerance_mm",
 )
 
@@ -48,10 +52,12 @@ def sound(table: CarTable) -> Bools:
     Returns
     -------
     NDArray
-        (n,) of booleans. True: `Car` accepts it. False: ask `Car`.
+        (n,) of booleans. True: `Car` accepts it. False: ask `Car`; so it is for cars with frames.
     """
     with np.errstate(invalid="ignore", over="ignore"):
-        return _texts(table) & _figures(table) & _blocks(table)
+        good = _texts(table) & _figures(table) & _blocks(table)
+    good[table.frame_car] = False
+    return good
 
 
 def _texts(table: CarTable) -> Bools:
@@ -96,6 +102,9 @@ def _figures(table: CarTable) -> Bools:
         good &= np.isnan(figures[name]) | _size(figures[name])
     for name in OPTIONAL_NOT_NEGATIVE:
         good &= np.isnan(figures[name]) | _not_negative(figures[name])
+    for name in ANGLES:
+        angle = figures[name]
+        good &= np.isnan(angle) | ((angle > 0) & (angle <= WIDEST_SWING_DEG))
     scale, gauge = figures["scale"], figures["gauge_mm"]
     good &= np.where(np.isnan(scale), ~table.full_size, (scale >= 1) & (scale <= 1000))
     good &= np.isnan(gauge) | (gauge <= LARGEST_GAUGE_MM)
@@ -138,6 +147,7 @@ def _blocks(table: CarTable) -> Bools:
     boxes &= (np.abs(left) <= LONGEST_MM) & (np.abs(right) <= LONGEST_MM)
     boxes &= (last > first) & (left + right > 0) & (top > bottom)
     boxes &= _clean(table.block_name)
+    boxes &= _each(table.block_frame, lambda name: not name)  # whose frame is for the record to say
 
     owners, starts = np.unique(table.block_car, return_index=True)
     height, width, length = (

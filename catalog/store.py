@@ -1,4 +1,4 @@
-"""The catalog: cars and helices kept across runs, with what stood before.
+"""The catalog: cars, helices and surveys kept across runs, with what stood before.
 
     with Catalog.open(None, create=True) as catalog:
         catalog.import_cars(read_cars(Path("cars.csv")))
@@ -10,11 +10,11 @@ a helix is retired, and every change keeps the version before it, who made it, a
 import shlex
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import repeat
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,17 +24,16 @@ from sqlalchemy import Connection, func, select
 from catalog.car import Car
 from catalog.car_rows import StoredCars, add_rows, read_rows, replace_rows
 from catalog.columns import CarTable
-from catalog.database import locate, open_database, transaction
+from catalog.database import locate, open_database
 from catalog.errors import DataError
-from catalog.helix import Helix
-from catalog.helix_rows import StoredHelix, read_helices, write_helix
-from catalog.history import CarVersion, note_change, read_history
+from catalog.helix_store import HelixStore
+from catalog.history import CarVersion, note_change, read_history, refuse_same_state
 from catalog.record import is_writable, refuse
 from catalog.soundness import sound
 from catalog.tables import cars
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["Catalog", "HelixChange", "ImportCount"]
+__all__ = ["Catalog", "ImportCount"]
 
 MANY_IDS = 500  # from here on one pass over all cars is as quick as looking each up
 
@@ -53,16 +52,11 @@ class ImportCount:
     retired: tuple[str, ...] = ()
 
 
-HelixChange = Literal["added", "changed", "unchanged"]
-"""What adding a helix did."""
+class Catalog(HelixStore):
+    """An open catalog: its cars here, its helices and surveys in `HelixStore`.
 
-
-class Catalog:
-    """An open catalog. Get one from `Catalog.open`."""
-
-    def __init__(self, connection: Connection, path: Path) -> None:
-        self._connection = connection
-        self.path = path
+    Get one from `Catalog.open`.
+    """
 
     @classmethod
     @contextmanager
@@ -88,8 +82,6 @@ class Catalog:
             yield cls(connection, path)
         finally:
             connection.close()
-
-    # Cars
 
     def import_cars(
         self, table: CarTable, *, keep_blocks: bool = False, who: str | None = None
@@ -284,94 +276,9 @@ class Catalog:
     def _set_retired(self, id: str, retired: bool, who: str | None) -> None:
         with self._changing() as connection:
             stored = _named(connection, [id])
-            _refuse_same_state(f"car {quoted(id)}", bool(stored.retired[0]), retired)
+            refuse_same_state(f"car {quoted(id)}", bool(stored.retired[0]), retired)
             change = note_change(connection, "retire" if retired else "restore", who, changed=1)
             replace_rows(connection, stored, stored.table, np.array([retired]), change)
-
-    # Helices
-
-    def add_helix(self, helix: Helix, *, who: str | None = None) -> HelixChange:
-        """Add a helix, or make it the next version of the one with its name.
-
-        Returns
-        -------
-        str
-            "added", "changed" (the version before is kept; a retired helix comes back), or
-            "unchanged" where an equal one is in use.
-
-        Raises
-        ------
-        StoreError
-            The database cannot do it; nothing was stored.
-        """
-        with self._changing() as connection:
-            stored = {row.helix.name: row for row in read_helices(connection)}.get(helix.name)
-            if stored and stored.helix == helix and not stored.retired:
-                return "unchanged"
-            change = note_change(
-                connection, "add helix", who, added=not stored, changed=bool(stored)
-            )
-            write_helix(connection, helix, stored, change, retired=False)
-        return "changed" if stored else "added"
-
-    def helices(self, *, include_retired: bool = False) -> list[Helix]:
-        """Read the helices, in the order in which they came.
-
-        Raises
-        ------
-        StoreError
-            The catalog is damaged.
-        """
-        with self._reading() as connection:
-            rows = read_helices(connection)
-        return [row.helix for row in rows if include_retired or not row.retired]
-
-    def helix(self, name: str) -> Helix:
-        """Read one helix, retired or not.
-
-        Raises
-        ------
-        DataError
-            There is no such helix; the sentence names the nearest.
-        StoreError
-            The catalog is damaged.
-        """
-        with self._reading() as connection:
-            return _helix(connection, name).helix
-
-    def retire_helix(self, name: str, *, who: str | None = None) -> None:
-        """Leave a helix out of lists; it stays in the catalog.
-
-        Raises
-        ------
-        DataError
-            There is no such helix, or it is retired already.
-        """
-        self._set_helix_retired(name, True, who)
-
-    def restore_helix(self, name: str, *, who: str | None = None) -> None:
-        """Bring a retired helix back.
-
-        Raises
-        ------
-        DataError
-            There is no such helix, or it is not retired.
-        """
-        self._set_helix_retired(name, False, who)
-
-    def _set_helix_retired(self, name: str, retired: bool, who: str | None) -> None:
-        with self._changing() as connection:
-            stored = _helix(connection, name)
-            _refuse_same_state(f"helix {quoted(name)}", stored.retired, retired)
-            what = "retire helix" if retired else "restore helix"
-            change = note_change(connection, what, who, changed=1)
-            write_helix(connection, stored.helix, stored, change, retired=retired)
-
-    def _reading(self) -> AbstractContextManager[Connection]:
-        return transaction(self._connection, self.path, changes=False)
-
-    def _changing(self) -> AbstractContextManager[Connection]:
-        return transaction(self._connection, self.path, changes=True)
 
 
 def _named(connection: Connection, ids: Sequence[str]) -> StoredCars:
@@ -390,18 +297,11 @@ def _named(connection: Connection, ids: Sequence[str]) -> StoredCars:
     return stored.take(np.array([row_of[car] for car in wanted], dtype=np.intp))
 
 
-def _helix(connection: Connection, name: str) -> StoredHelix:
-    rows = {row.helix.name: row for row in read_helices(connection)}
-    if name not in rows:
-        raise DataError(
-            f"there is no helix {quoted(name)} in the catalog; {did_you_mean(name, rows)}"
-        )
-    return rows[name]
-
-
 def _with_blocks_of(stored: CarTable, places: NDArray[np.intp], table: CarTable) -> CarTable:
     """The table, with the stored cars' blocks for the rows at these places."""
-    return table.with_blocks(places[stored.block_car], stored.block_name, stored.block_figures)
+    return table.with_blocks(
+        places[stored.block_car], stored.block_name, stored.block_figures, stored.block_frame
+    )
 
 
 def _free_numbers(connection: Connection, count: int) -> NDArray[np.intp]:
@@ -430,8 +330,3 @@ def _refuse_taken(connection: Connection, id: str) -> None:
     else:
         hint = f"already; 'clearance car edit {shlex.quote(id)}' changes it"
     raise DataError(f"car {quoted(id)} is in the catalog, {hint}")
-
-
-def _refuse_same_state(what: str, is_retired: bool, retired: bool) -> None:
-    if is_retired == retired:
-        raise DataError(f"{what} is retired already" if retired else f"{what} is not retired")

@@ -11,14 +11,16 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 from sqlalchemy import Connection, Select
 
-from catalog.columns import Floats
 from catalog.errors import StoreError
 from catalog.record import complaint_of
+from catalog.rounding import Floats
 from catalog.words import quoted
 
 __all__ = ["StoredColumns", "damaged", "no_record"]
 
 BATCH = 500  # rows
+
+_PUT_BACK = "put back a copy of it"
 
 
 class StoredColumns:
@@ -72,8 +74,10 @@ class StoredColumns:
         return cells
 
 
-def no_record(connection: Connection, row: str, error: ValidationError) -> NoReturn:
-    """Say why what is stored is no possible record.
+def no_record(
+    connection: Connection, row: str, error: ValidationError, remedy: str = _PUT_BACK
+) -> NoReturn:
+    """Say why what is stored is no possible record, and what to do.
 
     Raises
     ------
@@ -82,17 +86,15 @@ def no_record(connection: Connection, row: str, error: ValidationError) -> NoRet
     """
     place, words = complaint_of(error)
     field = ".".join(map(str, place))
-    damaged(connection, f"{row}, {field}: {words}" if field else f"{row}: {words}")
+    damaged(connection, f"{row}, {field}: {words}" if field else f"{row}: {words}", remedy)
 
 
-def damaged(connection: Connection, words: str) -> NoReturn:
-    """Say what is wrong inside a catalog.
+def damaged(connection: Connection, words: str, remedy: str = _PUT_BACK) -> NoReturn:
+    """Say what is wrong inside a catalog, and what to do.
 
     Raises
     ------
     StoreError
         Always: the file, the words, and what to do.
     """
-    raise StoreError(
-        f"{connection.engine.url.database}: is damaged: {words}; put back a copy of it"
-    )
+    raise StoreError(f"{connection.engine.url.database}: is damaged: {words}; {remedy}")

@@ -1,13 +1,17 @@
 """The tables of a catalog, and the number of their shape.
 
-``cars``, ``blocks`` and ``helices`` hold what is; ``car_history`` and ``helix_history`` hold what
-stood before; ``changes`` holds who changed what and when, one row a command. A version of a car
-points at the change that made it, so nothing is written twice.
+``cars``, ``blocks``, ``frames`` and ``helices`` hold what is; ``car_history`` and
+``helix_history`` hold what stood before; ``surveys`` holds every survey of a helix; ``changes``
+holds who changed what and when, one row a command. A version of a car points at the change that
+made it, so nothing is written twice.
+
+What changes here needs a step in catalog/migrations, for the catalogs that people have.
 """
 
 from sqlalchemy import Boolean, Column, Double, ForeignKey, Integer, MetaData, Table, Text, false
 
-from catalog.columns import BLOCK_FIGURES, FIGURES, TEXTS
+from catalog.columns import FIGURES, TEXTS
+from catalog.parts import BLOCKS, FRAMES
 
 __all__ = [
     "SCHEMA_NUMBER",
@@ -15,16 +19,18 @@ __all__ = [
     "car_history",
     "cars",
     "changes",
+    "frames",
     "helices",
     "helix_history",
     "metadata",
     "schema",
+    "surveys",
 ]
 
-SCHEMA_NUMBER = 1
+SCHEMA_NUMBER = 2
 """Grows with every change of the tables; a greater one comes from a newer program."""
 
-MEASURED = ("height_mm", "width_mm", "length_mm", "wheelbase_mm", "truck_wheelbase_mm")
+MEASURED = ("height_mm", "width_mm", "length_mm", "truck_wheelbase_mm")
 """The figures that every car has."""
 
 metadata = MetaData()
@@ -63,7 +69,17 @@ blocks = Table(
     Column("car", ForeignKey(cars.c.number), primary_key=True),
     Column("place", Integer, primary_key=True),  # 0, 1, … within the car
     Column("name", Text, nullable=False),
-    *(Column(name, Double, nullable=False) for name in BLOCK_FIGURES),
+    Column("frame", Text, nullable=False, server_default=""),
+    *(Column(name, Double, nullable=False) for name in BLOCKS.figures),
+)
+
+frames = Table(
+    "frames",
+    metadata,
+    Column("car", ForeignKey(cars.c.number), primary_key=True),
+    Column("place", Integer, primary_key=True),  # 0, 1, … within the car
+    *(Column(name, Text, nullable=False) for name in FRAMES.texts),
+    *(Column(name, Double, nullable=False) for name in FRAMES.figures),
 )
 
 car_history = Table(
@@ -73,7 +89,7 @@ car_history = Table(
     Column("version", Integer, primary_key=True),
     Column("retired", Boolean, nullable=False),
     Column("change", ForeignKey(changes.c.number), nullable=False),
-    Column("document", Text, nullable=False),  # the record with its blocks, as JSON
+    Column("document", Text, nullable=False),  # the record with its parts, as JSON
 )
 
 helices = Table(
@@ -95,4 +111,14 @@ helix_history = Table(
     Column("retired", Boolean, nullable=False),
     Column("change", ForeignKey(changes.c.number), nullable=False),
     Column("document", Text, nullable=False),
+)
+
+surveys = Table(
+    "surveys",
+    metadata,
+    Column("number", Integer, primary_key=True),
+    Column("helix", ForeignKey(helices.c.number), nullable=False),
+    Column("taken_on", Text, nullable=False),  # ISO; of a survey without a date, when it came
+    Column("change", ForeignKey(changes.c.number), nullable=False),
+    Column("document", Text, nullable=False),  # the record, as JSON
 )

@@ -4,6 +4,8 @@ import os
 
 from hypothesis import HealthCheck, settings
 
+pytest_plugins = ["tests.published.record"]
+
 # A busy machine is no failure. In CI the same cases are drawn each time; elsewhere always new ones.
 settings.register_profile(
     "clearance",

@@ -17,7 +17,7 @@ __all__ = [
     "margins_of",
     "meeting_budget",
     "overhead_budget",
-    "play_at_mm",
+    "play_lever",
     "side_budget",
 ]
 
@@ -100,13 +100,13 @@ def overhead_budget(margins: Margins, car_tolerance_mm: ArrayLike) -> Budget:
     )
 
 
-def play_at_mm(play_mm: float, x_mm: ArrayLike, wheelbase_mm: ArrayLike) -> Floats:
-    """Lateral play carried to a place on the body: q between the supports, q (2n + B) / B beyond.
+def play_lever(x_mm: ArrayLike, wheelbase_mm: ArrayLike) -> Floats:
+    """How far a place on a body shifts for each millimetre that a wheelset does (G7).
+
+    1 between the supports, (2n + B) / B at n beyond one.
 
     Parameters
     ----------
-    play_mm
-        q, how far a wheelset can shift sideways. [mm]
     x_mm
         The place, from the middle of the wheelbase, shape (n,). [mm]
     wheelbase_mm
@@ -115,21 +115,17 @@ def play_at_mm(play_mm: float, x_mm: ArrayLike, wheelbase_mm: ArrayLike) -> Floa
     Returns
     -------
     ndarray
-        Shape (n,). [mm]
+        Shape (n,).
     """
     wheelbase = np.asarray(wheelbase_mm, float)
     beyond = np.maximum(np.abs(x_mm) - wheelbase / 2, 0.0)
-    return np.asarray(play_mm * (2 * beyond + wheelbase) / wheelbase)
+    return np.asarray((2 * beyond + wheelbase) / wheelbase)
 
 
-def side_budget(
-    margins: Margins, car_tolerance_mm: ArrayLike, x_mm: ArrayLike, wheelbase_mm: ArrayLike
-) -> Budget:
-    """The allowance at the side of the place ``x_mm`` of each car. [mm]"""
+def side_budget(margins: Margins, car_tolerance_mm: ArrayLike, lever: ArrayLike) -> Budget:
+    """The allowance at the side of a place of each car, see `play_lever`. [mm]"""
     return Budget(
-        margins.side_mm,
-        {"car": car_tolerance_mm},
-        play_at_mm(margins.play_mm, x_mm, wheelbase_mm),
+        margins.side_mm, {"car": car_tolerance_mm}, margins.play_mm * np.asarray(lever, float)
     )
 
 

@@ -1,75 +1,68 @@
 """Does each car go up, on which track, which way round: all checks of a fleet on a helix.
 
-G4, G5, G7 and the least radius of G8, docs/theory.md.
+G4, G5, G7 and G8, docs/theory.md.
 """
 
 import math
-from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.helix import Helix, Obstacle, SideDistance, Track
-from clearance.judge.allowance import (
-    Budget,
-    Margins,
-    margins_of,
-    overhead_budget,
-    side_budget,
-)
-from clearance.judge.findings import CheckColumn, CheckResult, Place
+from catalog.survey import Survey
+from clearance.judge.allowance import Budget, Margins, margins_of, overhead_budget, side_budget
+from clearance.judge.drive import overhead_gaps
+from clearance.judge.findings import CheckColumn, CheckResult
 from clearance.judge.fleet import Fleet
+from clearance.judge.places import Place
+from clearance.judge.running import running_columns
+from clearance.judge.structure import Structure, Underside
 from clearance.judge.sweep import Edge, Swept, sweep
 from clearance.judge.verdict import NOT_MEASURED, PASSES
 
-__all__ = ["Underside", "check", "headroom_mm", "not_worked_out", "undersides"]
+__all__ = ["check"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 
-class Underside(NamedTuple):
-    """One level underside over a track, or a row of equal ones. [mm]"""
-
-    place: Place
-    headroom_mm: float
-    width_mm: float
-
-
-def headroom_mm(helix: Helix) -> float:
-    """Railhead to the underside of the beam of the next tier. [mm]"""
-    return helix.rise_per_turn_mm - helix.deck.depth_mm - helix.deck.beam_depth_mm
-
-
-def check(helix: Helix, fleet: Fleet) -> CheckResult:
+def check(
+    helix: Helix, fleet: Fleet, survey: Survey | None = None, *, every_obstacle: bool = False
+) -> CheckResult:
     """Judge every car on every track of a helix, both ways round.
 
     Parameters
     ----------
     helix
-        A regular helix. Where it describes leads or a profile, what depends on them is reported
-        as not measured, never as passed.
+        As designed.
     fleet
         The cars.
+    survey
+        How it stands; None: as designed. What it does not say falls back on the design.
+    every_obstacle
+        True: the gap under everything that hangs over a track, not only under what governs.
 
     Returns
     -------
     CheckResult
         A column for each track and check, worst verdict and governing figures included.
     """
+    structure = Structure(helix, survey)
     columns: list[CheckColumn] = []
     if len(fleet):
         for track in helix.tracks:
-            columns += _track_columns(helix, track, fleet)
-    return CheckResult(helix, fleet, tuple(columns))
+            columns += _track_columns(structure, track, fleet, every_obstacle)
+    return CheckResult(structure, fleet, tuple(columns))
 
 
-def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn]:
+def _track_columns(
+    structure: Structure, track: Track, fleet: Fleet, every_obstacle: bool
+) -> list[CheckColumn]:
+    helix = structure.helix
     margins = margins_of(helix)
-    hanging = undersides(helix, track)
+    hanging = structure.hanging(track)
     widths = sorted({underside.width_mm for underside in hanging})
-    swept = sweep(helix, track, fleet, widths)
+    swept = sweep(structure, track, fleet, widths if structure.is_regular else ())
     gauge = fleet.figure("gauge_mm")
     other_gauge = ~fleet.runs_on(helix.gauge_mm)
     # A beam has two sides only for a body that keeps clear of the axis by half its width.
@@ -77,16 +70,19 @@ def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn
     runs = ~other_gauge & (axis_gap > 0)  # nan, a car that cannot stand there, is no more than 0
 
     columns = []
-    low = [obstacle for obstacle in _obstacles_at(helix, track) if obstacle.headroom_mm]
-    missing = not_worked_out(helix, low)
-    if hanging or missing:
-        gaps = _overhead_gaps(hanging, widths, swept)
-        columns.append(_overhead(track, fleet, hanging, gaps, runs, margins, missing))
+    over = None
+    if structure.is_regular and hanging:
+        over = _over_regular(track, fleet, hanging, widths, swept, runs, margins)
+    elif not structure.is_regular:
+        over = _over_built(structure, track, fleet, runs, margins, every=every_obstacle)
+    if over:
+        columns.append(over)
     for inward in (True, False):
-        column = _side(helix, track, fleet, swept, runs, margins, inward=inward)
+        column = _side(structure, track, fleet, swept, runs, margins, inward=inward)
         if column:
             columns.append(column)
     columns.append(_radius(track, fleet, axis_gap, ~other_gauge))
+    columns += running_columns(structure, track, fleet, runs, over)
     if other_gauge.any():
         columns.append(
             _plain_column(
@@ -100,97 +96,80 @@ def _track_columns(helix: Helix, track: Track, fleet: Fleet) -> list[CheckColumn
     return columns
 
 
-def undersides(helix: Helix, track: Track) -> list[Underside]:
-    """What hangs over a track of a regular helix.
+def _over_regular(
+    track: Track,
+    fleet: Fleet,
+    hanging: list[Underside],
+    widths: list[float],
+    swept: Swept,
+    runs: Mask,
+    margins: Margins,
+) -> CheckColumn:
+    """What hangs over a regular helix.
 
     The deck between the beams is left out: it hangs higher than the beams by their depth, and has
     no width that a car could meet before or after, so a beam always governs (theory, G4).
     """
-    found = []
-    if helix.last_station >= helix.brackets_per_turn:
-        name = "beam" if helix.deck.beam_depth_mm else "deck"
-        row = Place(0, name, helix.last_station - helix.brackets_per_turn)
-        found.append(Underside(row, headroom_mm(helix), helix.deck.beam_width_mm))
-    for obstacle in _obstacles_at(helix, track):
-        if obstacle.headroom_mm is None or _off_the_screw(helix, obstacle):
-            continue
-        width = helix.deck.beam_width_mm if obstacle.width_mm is None else obstacle.width_mm
-        place = Place(obstacle.station or 0, obstacle.name)
-        found.append(Underside(place, obstacle.headroom_mm, width))
-    return found
-
-
-def _obstacles_at(helix: Helix, track: Track) -> list[Obstacle]:
-    """The obstacles of a track, those of all tracks included."""
-    return [obstacle for obstacle in helix.obstacles if obstacle.track in ("", track.name)]
-
-
-def _off_the_screw(helix: Helix, obstacle: Obstacle) -> bool:
-    """Whether an obstacle stands on a lead, which is not worked out yet."""
-    ends = {lead.at for lead in helix.leads}
-    if obstacle.station is None:
-        return True
-    return (obstacle.station < 0 and "foot" in ends) or (
-        obstacle.station > helix.last_station and "head" in ends
+    gaps = np.array(
+        [
+            underside.headroom_mm - swept.required_mm[widths.index(underside.width_mm)]
+            for underside in hanging
+        ]
     )
-
-
-def not_worked_out(helix: Helix, obstacles: Sequence[Obstacle] = ()) -> str:
-    """What a helix describes that a regular helix does not have, as a reason; "": nothing.
-
-    A profile and leads change how cars stand, and so every gap; ``obstacles`` are those that
-    matter to the check at hand, of which some may stand on a lead.
-    """
-    parts = ["the profile"] * bool(helix.profile)
-    parts += [f"the lead at the {lead.at}" for lead in helix.leads]
-    parts += [
-        f"{obstacle.name} on the lead" for obstacle in obstacles if _off_the_screw(helix, obstacle)
-    ]
-    if not parts:
-        return ""
-    return f"this release does not work out {', '.join(parts)}; figures are the regular helix's"
-
-
-def _overhead_gaps(hanging: list[Underside], widths: list[float], swept: Swept) -> Floats:
-    """The gap under each underside, shape (undersides, 2, n). [mm]"""
-    gaps = [
-        underside.headroom_mm - swept.required_mm[widths.index(underside.width_mm)]
-        for underside in hanging
-    ]
-    return np.array(gaps).reshape(len(hanging), *swept.inner.radius_mm.shape)
-
-
-def _overhead(
-    track: Track,
-    fleet: Fleet,
-    hanging: list[Underside],
-    gaps: Floats,
-    runs: Mask,
-    margins: Margins,
-    missing: str,
-) -> CheckColumn:
-    """The lowest of what hangs over a track; ``missing`` is what was not worked out of it."""
-    # Where all that could hang is not worked out, there is no gap, and no place.
-    headrooms = np.array([underside.headroom_mm for underside in hanging] or [np.nan])
-    known = gaps if hanging else np.full((1, *gaps.shape[1:]), np.nan)
-    lowest = np.argmin(np.where(np.isnan(known), np.inf, known), axis=0)
+    headrooms = np.array([underside.headroom_mm for underside in hanging])
+    lowest = np.argmin(np.where(np.isnan(gaps), np.inf, gaps), axis=0)
     return CheckColumn(
         "overhead",
         track.name,
         runs,
-        np.take_along_axis(known, lowest[None], axis=0)[0],
+        np.take_along_axis(gaps, lowest[None], axis=0)[0],
         headrooms[lowest],
         overhead_budget(margins, fleet.tolerance_mm),
-        lowest if hanging else np.full_like(lowest, -1),
+        lowest,
         tuple(underside.place for underside in hanging),
         gaps,
-        cap=NOT_MEASURED if missing else PASSES,
-        reason=missing,
+    )
+
+
+def _over_built(
+    structure: Structure, track: Track, fleet: Fleet, runs: Mask, margins: Margins, *, every: bool
+) -> CheckColumn | None:
+    """What hangs over a line as built."""
+    hanging = structure.hanging(track)
+    over = overhead_gaps(structure, track, fleet, every=every)
+    deck = structure.deck(track)
+    if not hanging and deck is None:
+        return None
+    places = [underside.place for underside in hanging]
+    which = over.underside.copy()
+    headrooms = np.array([*(underside.headroom_mm for underside in hanging), np.nan])
+    available = headrooms[which]
+    if deck is not None:
+        under_deck = np.isfinite(over.deck_rad)
+        available[under_deck] = (
+            deck.height_mm(over.deck_rad) - structure.line(track).height_mm(over.deck_rad)
+        )[under_deck]
+        stations = np.round(over.deck_rad[under_deck] / structure.step_rad, 3)
+        distinct, number = np.unique(stations, return_inverse=True)
+        which[under_deck] = len(places) + number
+        places += [Place(float(at), "deck", origin="as designed") for at in distinct]
+    # Where nothing comes over any part of a car, nothing is found.
+    beneath = np.isfinite(over.gap_mm).any(axis=0)
+    return CheckColumn(
+        "overhead",
+        track.name,
+        runs & beneath,
+        np.where(np.isfinite(over.gap_mm), over.gap_mm, np.nan),
+        available,
+        overhead_budget(margins, fleet.tolerance_mm),
+        which,
+        tuple(places),
+        over.each_mm,
     )
 
 
 def _side(
-    helix: Helix,
+    structure: Structure,
     track: Track,
     fleet: Fleet,
     swept: Swept,
@@ -205,60 +184,95 @@ def _side(
     Between two tracks nothing stands but what the helix describes; trains that meet there are a
     matter of `clearance.judge.meets`.
     """
-    is_left = inward == (helix.climbs == "counterclockwise")
-    beside = [
-        (distance, obstacle)
-        for obstacle in _obstacles_at(helix, track)
-        if (distance := obstacle.left_mm if is_left else obstacle.right_mm)
-    ]
-    nearest = [
-        (distance, Place(obstacle.station or 0, obstacle.name))
-        for distance, obstacle in beside
-        if not _off_the_screw(helix, obstacle)
-    ]
+    helix = structure.helix
     posts: SideDistance = "none"
     if track is helix.tracks[0 if inward else -1]:
         posts = helix.posts.inside_mm if inward else helix.posts.outside_mm
-    if isinstance(posts, float):
-        nearest.append((posts, Place(0, "post", helix.last_station)))
+    beside = _beside(structure, track, inward=inward)
     if posts == "none" and not beside:
         return None
-    distance, place = min(nearest, default=(math.nan, None))
-    reason = not_worked_out(helix, [obstacle for _, obstacle in beside])
+    stands: list[tuple[float, Place, Swept]] = []
+    if isinstance(posts, float):
+        first, last = structure.curve_stations
+        row = Place(math.ceil(first), "post", math.floor(last), origin="as designed")
+        stands.append((posts, row, swept))
+    for distance, obstacle in beside:
+        own = swept
+        if not structure.is_regular or obstacle.bottom_mm or obstacle.top_mm is not None:
+            own = sweep(structure, track, fleet, abreast=obstacle)
+        stands.append((distance, structure.place_of(obstacle, track), own))
+    reason = ""
     if posts is None:
         reason = f"the helix does not say what stands {'inside' if inward else 'outside'}"
-
-    closest, loosest = swept.outer, swept.outer_with_play
-    if inward:
-        closest, loosest = swept.inner, swept.inner_with_play
-    gap = _side_gap(track, closest, distance, inward=inward)
-    # Where play costs more than closeness, the loose place governs; but what fouls, fouls.
-    governs = np.where(gap > 0, loosest, closest)
+    gaps, levers = [], []
+    for distance, _, own in stands:
+        gap, lever = _side_gap(track, own, distance, inward=inward)
+        gaps.append(gap)
+        levers.append(lever)
+    shape = swept.inner.radius_mm.shape
+    gap, lever = np.array(gaps).reshape(-1, *shape), np.array(levers).reshape(-1, *shape)
+    if not stands:
+        gap, lever = np.full((1, *shape), np.nan), np.ones((1, *shape))
+    spare = gap - side_budget(margins, fleet.tolerance_mm, lever).total_mm
+    # What fouls comes before what is only short, and the least of these first.
+    urgency = np.where(
+        gap > 0, spare, gap - 2 * np.abs(np.nan_to_num(spare, posinf=0)).max(initial=0)
+    )
+    governs = np.argmin(np.where(np.isnan(urgency), np.inf, urgency), axis=0)[None]
+    gap, lever = (np.take_along_axis(figures, governs, axis=0)[0] for figures in (gap, lever))
+    distances = np.array([distance for distance, _, _ in stands] or [np.nan])
+    nothing_there = np.isposinf(gap).all(axis=0)
     return CheckColumn(
         "inner_side" if inward else "outer_side",
         track.name,
-        runs,
-        _side_gap(track, Edge(*governs), distance, inward=inward),
+        runs & ~nothing_there,
+        np.where(np.isfinite(gap), gap, np.nan),
         # The room beside the track's centreline, as the helix gives it.
-        np.full(gap.shape, distance),
-        side_budget(margins, fleet.tolerance_mm, governs[1], fleet.figure("wheelbase_mm")),
-        np.full(gap.shape, -1 if place is None else 0, np.intp),
-        () if place is None else (place,),
+        distances[governs[0]],
+        side_budget(margins, fleet.tolerance_mm, lever),
+        governs[0] if stands else np.full(shape, -1, np.intp),
+        tuple(place for _, place, _ in stands),
         cap=NOT_MEASURED if reason else PASSES,
         reason=reason,
     )
 
 
-def _side_gap(track: Track, edge: Edge, distance_mm: float, *, inward: bool) -> Floats:
-    swing = track.radius_mm - edge.radius_mm
-    return distance_mm - swing if inward else distance_mm + swing
+def _beside(structure: Structure, track: Track, *, inward: bool) -> list[tuple[float, Obstacle]]:
+    """What the helix file describes on one side of a track, and how far away."""
+    is_left = inward == (structure.helix.climbs == "counterclockwise")
+    return [
+        (distance, obstacle)
+        for obstacle in structure.obstacles(track)
+        if (distance := obstacle.left_mm if is_left else obstacle.right_mm)
+    ]
+
+
+def _side_gap(
+    track: Track, swept: Swept, distance_mm: float, *, inward: bool
+) -> tuple[Floats, Floats]:
+    """The gap to what stands so far away, and the lever of the part of the car that makes it.
+
+    Where play costs more than closeness, the loose place governs; but what fouls, fouls.
+    """
+    closest, loosest = swept.outer, swept.outer_with_play
+    if inward:
+        closest, loosest = swept.inner, swept.inner_with_play
+
+    def gap_of(edge: Edge) -> Floats:
+        swing = track.radius_mm - edge.radius_mm
+        return distance_mm - swing if inward else distance_mm + swing
+
+    governs = Edge(*np.where(gap_of(closest) > 0, loosest, closest))
+    return gap_of(governs), governs.lever
 
 
 def _radius(track: Track, fleet: Fleet, axis_gap: Floats, applies: Mask) -> CheckColumn:
     """The least radius that the car states, and the one below which it cannot stand at all."""
     stated = track.radius_mm - fleet.figure("minimum_radius_mm")
     span = np.hypot(fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm"))
-    stands = np.where(np.isnan(axis_gap), track.radius_mm - span / 2, axis_gap)
+    # How far the supports of an articulated car are apart at the least is not one figure.
+    short = np.fmin(track.radius_mm - span / 2, 0.0)
+    stands = np.where(np.isnan(axis_gap), short, axis_gap)
     gap = np.where(stands > 0, stated, np.fmin(stated, stands))
     return _plain_column("radius", track, applies, track.radius_mm, gap)
 

@@ -5,67 +5,32 @@ Arrays become findings here, once, on the way out. Everything that is shown or w
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.helix import Helix
-from clearance.geometry.line import station_angle_deg, station_turn
 from clearance.judge.allowance import Budget
 from clearance.judge.fleet import FACINGS, Fleet
+from clearance.judge.places import Place
+from clearance.judge.structure import Structure
 from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes, judge_gaps
 
-__all__ = ["CheckColumn", "CheckResult", "Finding", "Place", "whole"]
+__all__ = ["CheckColumn", "CheckResult", "Finding"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-
-
-class Place(NamedTuple):
-    """Where on the line: a station, and what stands there.
-
-    A row of equal ones reaches from ``station`` to ``last_station``, bracket by bracket.
-    """
-
-    station: float
-    obstacle: str
-    last_station: float | None = None
-
-    @property
-    def stations(self) -> list[float]:
-        """Every station of the row."""
-        if self.last_station is None:
-            return [self.station]
-        return [self.station + step for step in range(int(self.last_station - self.station) + 1)]
-
-    def located(self, brackets_per_turn: int) -> dict[str, Any]:
-        """The place as the results give it: station, turn, angle and obstacle.
-
-        ``everywhere`` says that it is the same at every bracket of the row.
-        """
-        return {
-            "station": whole(self.station),
-            "turn": station_turn(self.station, brackets_per_turn),
-            "angle_deg": station_angle_deg(self.station, brackets_per_turn),
-            "obstacle": self.obstacle,
-            "everywhere": self.last_station is not None,
-        }
-
-
-def whole(station: float) -> float | int:
-    """A bracket's number as a whole one; a place between brackets as it is."""
-    return int(station) if station == int(station) else station
 
 
 @dataclass(frozen=True)
 class Finding:
     """One check of one car on one track: what governs, and the figures behind the verdict. [mm]
 
-    ``other_way_gap_mm`` is the gap with the car turned round; ``reason`` says what is missing.
-    Figures are None where there are none.
+    ``other_way_gap_mm`` is the gap with the car turned round; ``reason`` says what is missing;
+    ``more`` has figures that only this check has, by name. Figures are None where there are none.
     """
 
     car: str
@@ -83,6 +48,7 @@ class Finding:
     tolerance_parts: dict[str, float]
     other_way_gap_mm: float | None
     reason: str
+    more: dict[str, float]
 
     @property
     def verdict(self) -> str:
@@ -119,10 +85,15 @@ class CheckColumn:
         The gap at each of ``places``, shape (places, 2, n); None: there is but one. [mm]
     lowers
         Whether this check lowers a car's verdict when a figure is missing.
+    apart
+        Whether it is reported beside the verdict and never lowers it.
     cap
-        The best verdict that can be given; worse than "passes" where a part was not worked out.
+        The best verdict that can be given, one for all or shape (2, n); worse than "passes" where
+        something else than the gap decides.
     reason
         What is missing, for whom it is not measured.
+    more
+        Figures that only this check has, by name, shape (2, n).
     """
 
     check: str
@@ -135,13 +106,17 @@ class CheckColumn:
     places: tuple[Place, ...] = ()
     each_gap_mm: Floats | None = None
     lowers: bool = True
-    cap: int = PASSES
+    apart: bool = False
+    cap: int | Codes = PASSES
     reason: str = ""
+    more: dict[str, Floats] = field(default_factory=dict)
 
     @cached_property
     def codes(self) -> Codes:
         """The verdict each way round, shape (2, n)."""
-        return np.maximum(judge_gaps(self.gap_mm, self.budget.total_mm), np.int8(self.cap))
+        return np.maximum(
+            judge_gaps(self.gap_mm, self.budget.total_mm), np.asarray(self.cap, np.int8)
+        )
 
     @cached_property
     def governing(self) -> NDArray[np.intp]:
@@ -157,7 +132,7 @@ class CheckColumn:
     @cached_property
     def effect(self) -> Codes:
         """What each way round does to the car's verdict, shape (2, n)."""
-        counts = self.applies & (self.lowers | (self.codes != NOT_MEASURED))
+        counts = self.applies & (self.lowers | (self.codes != NOT_MEASURED)) & (not self.apart)
         return np.where(counts, self.codes, PASSES).astype(np.int8)
 
 
@@ -165,9 +140,14 @@ class CheckColumn:
 class CheckResult:
     """All findings of a fleet on a helix. Columns are in the order of tracks, then checks."""
 
-    helix: Helix
+    structure: Structure
     fleet: Fleet
     columns: tuple[CheckColumn, ...]
+
+    @property
+    def helix(self) -> Helix:
+        """The helix, as designed."""
+        return self.structure.helix
 
     def on_track(self, track: str) -> list[CheckColumn]:
         """The columns of one track."""
@@ -204,8 +184,9 @@ class CheckResult:
             (station, float(column.each_gap_mm[number, column.governing[car], car]))
             for column in self.on_track(track)
             if column.each_gap_mm is not None and column.applies[car]
-            for number, place in enumerate(column.places)
+            for number, place in enumerate(column.places[: len(column.each_gap_mm)])
             for station in place.stations
+            if np.isfinite(column.each_gap_mm[number, column.governing[car], car])
         )
 
     def _finding(self, column: CheckColumn, car: int) -> Finding:
@@ -222,13 +203,14 @@ class CheckResult:
         gap, available = figure(column.gap_mm), figure(column.available_mm)
         place = int(column.place[way, car])
         code = int(column.codes[way, car])
+        capped = int(np.broadcast_to(column.cap, column.gap_mm.shape)[way, car])
         lopsided = bool(self.fleet.lopsided[car])
         return Finding(
             car=self.fleet.ids[car],
             track=column.track,
             check=column.check,
             code=code,
-            lowers=column.lowers or code != NOT_MEASURED,
+            lowers=(column.lowers or code != NOT_MEASURED) and not column.apart,
             location=(
                 column.places[place].located(self.helix.brackets_per_turn) if place >= 0 else None
             ),
@@ -240,7 +222,8 @@ class CheckResult:
             allowance_parts={} if gap is None else itemised(column.budget.parts),
             tolerance_parts={} if gap is None else itemised(column.budget.tolerances),
             other_way_gap_mm=figure(column.gap_mm, 1 - way) if lopsided else None,
-            reason=column.reason if NOT_MEASURED in (code, column.cap) else "",
+            reason=column.reason if code == NOT_MEASURED or capped == NOT_MEASURED else "",
+            more=itemised(column.more),
         )
 
 

@@ -1,7 +1,8 @@
 """Records become arrays here, once: the cars to judge, as the geometry wants them.
 
-Lengths along a car are measured from the middle of its wheelbase, forward positive; a block's
-sides are the car's own left and right. How a car is turned round, and how a clockwise helix is
+Lengths along a car are measured from the middle of its wheelbase (along an articulated one, from
+midway between the supports of the frame at hand), forward positive; a block's sides are the car's
+own left and right. How a car is turned round, and how a clockwise helix is
 mirrored, is settled here too, so that the geometry only ever sees a car that goes uphill, front
 first, counterclockwise.
 """
@@ -14,6 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from catalog.columns import CarTable
+from clearance.geometry.boxes import frame_weights
+from clearance.judge.allowance import play_lever
+from clearance.judge.gear import FramePlan, Gear, framed_plans, gears
 
 __all__ = ["FACINGS", "Blocks", "Fleet", "Shape"]
 
@@ -56,11 +60,15 @@ class Blocks(NamedTuple):
 
 
 class Shape(NamedTuple):
-    """Blocks and whose they are: ``car`` rises, shape (m,); car i's begin at ``start``[i], (n,)."""
+    """Blocks and whose they are: ``car`` rises, shape (m,); car i's begin at ``start``[i], (n,).
+
+    ``frame`` is the number of the frame that carries each, in its car's gear, shape (m,).
+    """
 
     car: NDArray[np.intp]
     start: NDArray[np.intp]
     blocks: Blocks
+    frame: NDArray[np.intp]
 
     def with_ends(self) -> "Shape":
         """Each block, its rear face and its front face: for what is worse at an end than nearer in.
@@ -74,7 +82,16 @@ class Shape(NamedTuple):
             np.ravel(np.column_stack(figures))
             for figures in zip(self.blocks, rear, front, strict=True)
         )
-        return Shape(np.repeat(self.car, 3), 3 * self.start, Blocks(*thrice))
+        return Shape(
+            np.repeat(self.car, 3), 3 * self.start, Blocks(*thrice), np.repeat(self.frame, 3)
+        )
+
+    def between(self, bottom_mm: float, top_mm: float | None) -> tuple["Shape", Mask]:
+        """The same blocks as far as they lie between two heights, and which have any part there."""
+        bottom = np.maximum(self.blocks.bottom_mm, bottom_mm)
+        top = self.blocks.top_mm if top_mm is None else np.minimum(self.blocks.top_mm, top_mm)
+        clipped = self.blocks._replace(bottom_mm=bottom, top_mm=np.maximum(bottom, top))
+        return self._replace(blocks=clipped), bottom <= top
 
 
 @dataclass(frozen=True)
@@ -137,18 +154,65 @@ class Fleet:
             return np.concatenate([given[ours], theirs])[order]
 
         block_car = block_car[order]
-        # From the front end of the body, backwards, to the middle of the wheelbase, forwards.
-        middle = self.table.overhangs_mm[0] + self.figure("wheelbase_mm") / 2
+        frame, middle = self._frames(
+            block_car, [*self.table.block_frame, *[""] * len(plain)], order
+        )
+        # From the front end of the body, backwards, to the frame's middle, forwards.
         blocks = Blocks(
-            x_rear_mm=middle[block_car] - both("to_mm", self.figure("length_mm")[plain]),
-            x_front_mm=middle[block_car] - both("from_mm", np.zeros(len(plain))),
+            x_rear_mm=middle - both("to_mm", self.figure("length_mm")[plain]),
+            x_front_mm=middle - both("from_mm", np.zeros(len(plain))),
             left_mm=both("left_mm", half_width),
             right_mm=both("right_mm", half_width),
             # Nobody measured what hangs lowest: the block then reaches down to the railhead.
             bottom_mm=both("bottom_mm", np.where(np.isnan(underside), 0.0, underside)),
             top_mm=both("top_mm", self.figure("height_mm")[plain]),
         )
-        return Shape(block_car, np.searchsorted(block_car, np.arange(len(self))), blocks)
+        return Shape(block_car, np.searchsorted(block_car, np.arange(len(self))), blocks, frame)
+
+    def _frames(
+        self, block_car: NDArray[np.intp], names: list[str], order: NDArray[np.intp]
+    ) -> tuple[NDArray[np.intp], Floats]:
+        """The frame of each block, and how far behind the front end that frame's middle is."""
+        wheelbase = self.figure("wheelbase_mm")
+        body = np.where(self.figure("truck_wheelbase_mm") > 0, 2, 0)
+        frame = body[block_car]
+        middle = (self.table.overhangs_mm[0] + wheelbase / 2)[block_car]
+        if self.plans:
+            for block in np.flatnonzero(np.isin(block_car, list(self.plans))):
+                plan = self.plans[int(block_car[block])]
+                frame[block] = plan.names.index(names[order[block]] or plan.top)
+                middle[block] = -plan.middle_mm(frame[block])
+        return frame, middle
+
+    @cached_property
+    def plans(self) -> dict[int, FramePlan]:
+        """The frames of each articulated car, by its number."""
+        return framed_plans(self.table) if len(self.table.frame_car) else {}
+
+    @cached_property
+    def gears(self) -> list[Gear]:
+        """All cars, by how their frames rest."""
+        return gears(self.table, self.plans)
+
+    def lever(self, shape: Shape, x_mm: Floats) -> Floats:
+        """How far a place of each block moves sideways for each millimetre that an axle does.
+
+        As `clearance.judge.allowance.play_lever`; over several frames the same, frame by frame.
+        ``x_mm`` has shape (..., m).
+        """
+        lever = play_lever(x_mm, self.figure("wheelbase_mm")[shape.car])
+        for gear in self.gears if self.plans else ():
+            if int(gear.cars[0]) not in self.plans:
+                continue
+            weights = frame_weights(gear.rig)
+            mine = np.flatnonzero(np.isin(shape.car, gear.cars))
+            which = np.searchsorted(gear.cars, shape.car[mine])
+            for frame in np.unique(shape.frame[mine]):
+                own = shape.frame[mine] == frame
+                some, vehicle = mine[own], which[own]
+                mid, slope = (figures[:, vehicle] for figures in weights[frame])
+                lever[..., some] = np.abs(mid + x_mm[..., None, some] * slope).sum(axis=-2)
+        return np.asarray(lever)
 
     @cached_property
     def lopsided(self) -> Mask:
@@ -161,6 +225,8 @@ class Fleet:
         fore_and_aft = np.abs(first.x_front_mm + first.x_rear_mm) < _SAME_MM
         sideways = np.abs(first.left_mm - first.right_mm) < _SAME_MM
         differs: Mask = ~(single & fore_and_aft & sideways)
+        # Frames are seldom the same fore and aft, and it costs little to look.
+        differs[list(self.plans)] = True
         return differs
 
     def runs_on(self, gauge_mm: float) -> Mask:

@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.helix import Helix, Track
+from catalog.survey import Survey
 from clearance.geometry.meets import MeetingSide, meeting_gaps_mm
 from clearance.judge.allowance import margins_of, meeting_budget
-from clearance.judge.check import not_worked_out
 from clearance.judge.fleet import Fleet
+from clearance.judge.structure import Structure
 from clearance.judge.sweep import passages
 from clearance.judge.verdict import NOT_MEASURED, PASSES, Codes, judge_gaps
 
@@ -47,7 +48,7 @@ class Meeting:
 
     Attributes
     ----------
-    helix, fleet
+    structure, fleet
         What was asked.
     inner, outer
         The two tracks.
@@ -57,18 +58,13 @@ class Meeting:
         Which cars can stand on each of the two tracks, shape (2, n).
     """
 
-    helix: Helix
+    structure: Structure
     fleet: Fleet
     inner: Track
     outer: Track
     inner_side: MeetingSide
     outer_side: MeetingSide
     can_run: NDArray[np.bool_]
-
-    @property
-    def missing(self) -> str:
-        """What of the helix was not worked out, so that no pair passes; "": nothing."""
-        return not_worked_out(self.helix)
 
     def stranded(self, chosen: NDArray[np.bool_]) -> list[tuple[str, str]]:
         """Which of the chosen cars cannot stand on which of the two tracks: id and track."""
@@ -98,7 +94,7 @@ class Meeting:
         gap = meeting_gaps_mm(_rows(self.inner_side, inner), _rows(self.outer_side, outer))
         tolerance = self.fleet.tolerance_mm
         budget = meeting_budget(
-            margins_of(self.helix), tolerance[inner][:, None], tolerance[outer][None, :]
+            margins_of(self.structure.helix), tolerance[inner][:, None], tolerance[outer][None, :]
         )
         return PairFigures(gap, budget.total_mm)
 
@@ -114,7 +110,7 @@ class Meeting:
         reach = self.inner_side.radius_mm.max(axis=1)
         nearest = self.outer_side.radius_mm.min(axis=1)
         tolerance = self.fleet.tolerance_mm
-        margins = margins_of(self.helix)
+        margins = margins_of(self.structure.helix)
         widest_inner, widest_outer = tolerance[inner].max(), tolerance[outer].max()
 
         def could(gap: Floats, own: Floats, other: float) -> NDArray[np.bool_]:
@@ -127,20 +123,21 @@ class Meeting:
         )
 
 
-def meetings(helix: Helix, fleet: Fleet) -> list[Meeting]:
+def meetings(helix: Helix, fleet: Fleet, survey: Survey | None = None) -> list[Meeting]:
     """The meeting of every two neighbouring tracks, from the inside outwards."""
     if not len(fleet):
         return []
-    return [_meeting(helix, fleet, inner, outer) for inner, outer in pairwise(helix.tracks)]
+    structure = Structure(helix, survey)
+    return [_meeting(structure, fleet, inner, outer) for inner, outer in pairwise(helix.tracks)]
 
 
-def _meeting(helix: Helix, fleet: Fleet, inner: Track, outer: Track) -> Meeting:
-    greatest = [p.reach.greatest_radius_mm for p in passages(helix, inner, fleet)]
-    least = [p.reach.least_radius_mm for p in passages(helix, outer, fleet)]
+def _meeting(structure: Structure, fleet: Fleet, inner: Track, outer: Track) -> Meeting:
+    greatest = [p.reach.greatest_radius_mm for p in passages(structure, inner, fleet)]
+    least = [p.reach.least_radius_mm for p in passages(structure, outer, fleet)]
     inner_side = _side(fleet, np.maximum(*greatest), -np.inf)
     outer_side = _side(fleet, np.minimum(*least), np.inf)
     can_run = ~np.isnan([side.radius_mm.max(axis=1) for side in (inner_side, outer_side)])
-    return Meeting(helix, fleet, inner, outer, inner_side, outer_side, can_run)
+    return Meeting(structure, fleet, inner, outer, inner_side, outer_side, can_run)
 
 
 def _side(fleet: Fleet, radius: Floats, empty: float) -> MeetingSide:
@@ -176,7 +173,7 @@ def barred(meeting: Meeting, inner: Indices, outer: Indices) -> Iterator[tuple[i
 def worst_code(found: Sequence[Meeting], chosen: NDArray[np.bool_]) -> int:
     """The worst verdict of all pairs in which one of the chosen cars is."""
     codes = [code for meeting in found for _, _, code in meeting.barred_with(chosen)]
-    if any(meeting.missing or meeting.stranded(chosen) for meeting in found):
+    if any(meeting.stranded(chosen) for meeting in found):
         codes.append(NOT_MEASURED)
     return max(codes, default=PASSES)
 

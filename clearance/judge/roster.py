@@ -75,7 +75,7 @@ def post(result: CheckResult) -> Roster:
     runs = {track: np.flatnonzero(both.min(axis=0) == PASSES) for track, both in codes.items()}
     # Each name once: on a middle track a car may be met on both sides.
     not_past: list[dict[str, dict[str, None]]] = [{} for _ in fleet.ids]
-    for meeting in meetings(helix, fleet):
+    for meeting in meetings(helix, fleet, result.structure.survey):
         inner, outer = meeting.inner.name, meeting.outer.name
         for one, other, _ in barred(meeting, runs[inner], runs[outer]):
             if one != other:  # its twin may be a matter for `meets`, but there is only one of it

@@ -20,6 +20,7 @@ from catalog.record import refuse
 from clearance.judge.allowance import margins_of, overhead_budget, side_budget
 from clearance.judge.fleet import Fleet
 from clearance.judge.meets import meetings, tightest_pair
+from clearance.judge.structure import Structure
 from clearance.judge.sweep import sweep
 
 __all__ = ["GRADES_PERCENT", "Alternative", "Design", "Limits", "size"]
@@ -237,6 +238,9 @@ def _radius_floor(helix: Helix, fleet: Fleet) -> tuple[float, str]:
     """The least radius that any car can do with at all, and the car that asks for it."""
     stated = fleet.figure("minimum_radius_mm")
     span = np.hypot(fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm")) / 2
+    for car, plan in fleet.plans.items():
+        # No radius is safe for all of an articulated car; half its wheelbase is a first guess.
+        span[car] = (max(plan.axle_mm) - min(plan.axle_mm)) / 2
     # A car that just stands on a radius has its middle at the axis. Its side must keep clear of
     # that, and of a post on this side of it.
     widest = np.maximum.reduceat(
@@ -255,7 +259,7 @@ def _rise(draft: Helix, fleet: Fleet) -> tuple[float, str]:
     allowance = overhead_budget(margins_of(draft), fleet.tolerance_mm).total_mm
     needed = np.zeros(len(fleet))
     for track in draft.tracks:
-        swept = sweep(draft, track, fleet, [draft.deck.beam_width_mm])
+        swept = sweep(Structure(draft), track, fleet, [draft.deck.beam_width_mm])
         needed = np.maximum(needed, swept.required_mm[0].max(axis=0) + allowance)
     car = int(np.argmax(needed))
     return _up(float(needed[car]) + draft.deck.depth_mm + draft.deck.beam_depth_mm), fleet.ids[car]
@@ -279,12 +283,10 @@ def _spacing(draft: Helix, fleet: Fleet) -> tuple[float | None, list[str] | None
 def _side(draft: Helix, fleet: Fleet, *, inward: bool) -> tuple[float, str]:
     """The room that the widest swing asks for inside the inner, or outside the outer track."""
     track = draft.tracks[0] if inward else draft.tracks[-1]
-    swept = sweep(draft, track, fleet)
+    swept = sweep(Structure(draft), track, fleet)
     edge = swept.inner_with_play if inward else swept.outer_with_play
     swing = np.abs(edge.radius_mm - track.radius_mm)
-    budget = side_budget(
-        margins_of(draft), fleet.tolerance_mm, edge.x_mm, fleet.figure("wheelbase_mm")
-    )
+    budget = side_budget(margins_of(draft), fleet.tolerance_mm, edge.lever)
     needed = (swing + budget.total_mm).max(axis=0)
     car = int(np.argmax(needed))
     return _up(float(needed[car])), fleet.ids[car]

@@ -1,23 +1,28 @@
 """What each car of a fleet asks of a track: headroom, and the edges of the band that it sweeps.
 
-G4 and G5, docs/theory.md. Here a car is turned round and a clockwise helix is mirrored, and blocks
-are gathered into cars; the checks only compare.
+G4 and G5, docs/theory.md. On a regular helix that is one pose a car; a line as built is driven.
+Blocks are gathered into cars; the checks only compare.
 """
 
-import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from catalog.helix import Helix, Track
-from clearance.geometry.line import Screw
+from catalog.helix import Obstacle, Track
+from clearance.geometry.boxes import Boxes
+from clearance.geometry.overhead import required_headroom_mm
 from clearance.geometry.passage import Passage, pass_through
-from clearance.judge.allowance import margins_of, play_at_mm
+from clearance.geometry.sides import Reach, side_reach
+from clearance.geometry.swept import band, beside, stance_of
+from clearance.geometry.undersides import Undersides
+from clearance.judge.allowance import margins_of
+from clearance.judge.drive import Drive, drives
 from clearance.judge.fleet import Fleet, Shape
+from clearance.judge.structure import Structure, screw_of
 
-__all__ = ["Edge", "Swept", "passages", "screw_of", "sweep"]
+__all__ = ["Edge", "Swept", "passages", "sweep"]
 
 Floats = NDArray[np.float64]
 
@@ -25,11 +30,13 @@ Floats = NDArray[np.float64]
 class Edge(NamedTuple):
     """One edge of the band that each car sweeps, both ways round, shape (2, n). [mm]
 
-    ``x_mm`` is the part of the car that makes it, from the middle of the wheelbase forwards.
+    ``x_mm`` is the part of the car that makes it, from the middle of its frame forwards; ``lever``
+    how far that part shifts for each millimetre that an axle does.
     """
 
     radius_mm: Floats
     x_mm: Floats
+    lever: Floats
 
 
 class Swept(NamedTuple):
@@ -52,35 +59,84 @@ class Swept(NamedTuple):
     outer_with_play: Edge
 
 
-def screw_of(helix: Helix, track: Track) -> Screw:
-    """The line of one track of a regular helix."""
-    return Screw(track.radius_mm, helix.rise_per_turn_mm, math.asin(track.cant_mm / helix.gauge_mm))
-
-
 def passages(
-    helix: Helix,
+    structure: Structure,
     track: Track,
     fleet: Fleet,
     widths_mm: Sequence[float] = (),
     shape: Shape | None = None,
+    abreast: Obstacle | None = None,
 ) -> tuple[Passage, Passage]:
     """Every block on a track, both ways round; what is the same turned round is worked out once.
 
     Parameters
     ----------
-    helix, track
+    structure, track
         Where.
     fleet
         The cars.
     widths_mm
-        The widths of the undersides to ask for. [mm]
+        The widths of the undersides to ask for, on a regular helix only. [mm]
     shape
         The blocks; None: the fleet's own.
+    abreast
+        What stands beside the track: only what passes it counts. None: the whole line.
     """
-    screw = screw_of(helix, track)
-    whose, _, blocks = shape or fleet.shape
+    shape = shape or fleet.shape
+    if structure.is_regular and not fleet.plans:
+        return _plain_passages(structure, track, fleet, widths_mm, shape)
+    count = len(shape.car)
+    required = np.full((2, len(widths_mm), count), np.nan)
+    reach = np.full((2, len(Reach._fields), count), np.nan)
+    for drive in drives(structure, track, fleet, shape):
+        for frame, number, boxes in drive.loads:
+            if structure.is_regular:
+                headrooms, edges = _on_screw(drive, frame, boxes, widths_mm)
+            else:
+                headrooms = np.full((len(widths_mm), len(number)), np.nan)
+                strips = abreast and structure.strip(abreast, track)
+                edges = _edges(drive, frame, boxes, strips)
+            for way in {drive.way, 1}:
+                required[way][:, number] = headrooms
+                reach[way][:, number] = edges
+    uphill, downhill = (Passage(required[way], Reach(*reach[way])) for way in (0, 1))
+    return uphill, downhill
+
+
+def _edges(drive: Drive, frame: int, boxes: Boxes, strip: Undersides | None) -> Reach:
+    where = drive.line, drive.rig, drive.foot, frame, boxes
+    if strip is None:
+        return band(*where)
+    return beside(*where, strip.take(np.zeros(len(boxes.vehicle), np.intp)))
+
+
+def _on_screw(
+    drive: Drive, frame: int, boxes: Boxes, widths_mm: Sequence[float]
+) -> tuple[Floats, Reach]:
+    """What blocks on a frame ask of a regular helix: headroom for each width, and their band."""
+    stance, x_foot, rise = stance_of(drive.line, drive.foot.pose.take(boxes.vehicle), frame)
+    x_rear, x_front = boxes.x_rear_mm - x_foot, boxes.x_front_mm - x_foot
+    left, right, bottom, top = boxes[3:]
+    headrooms = [
+        required_headroom_mm(stance, x_rear, x_front, left, right, top, width) + rise
+        for width in widths_mm
+    ]
+    reach = side_reach(stance, x_rear, x_front, left, right, bottom, top)
+    x_least, x_greatest = reach.x_least_mm + x_foot, reach.x_greatest_mm + x_foot
+    return (
+        np.array(headrooms).reshape(len(widths_mm), len(boxes.vehicle)),
+        reach._replace(x_least_mm=x_least, x_greatest_mm=x_greatest),
+    )
+
+
+def _plain_passages(
+    structure: Structure, track: Track, fleet: Fleet, widths_mm: Sequence[float], shape: Shape
+) -> tuple[Passage, Passage]:
+    """Cars without frames on a regular helix: quick, whatever their number."""
+    screw = screw_of(structure.helix, track)
+    whose, blocks = shape.car, shape.blocks
     wheelbase, truck = fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm")
-    if helix.climbs == "clockwise":
+    if structure.helix.climbs == "clockwise":
         # Seen in a mirror a clockwise helix climbs counterclockwise, and left is right.
         blocks = blocks.mirrored()
     uphill = pass_through(screw, wheelbase, truck, whose, blocks, widths_mm)
@@ -91,32 +147,47 @@ def passages(
     turned = pass_through(screw, wheelbase, truck, whose[differing], around, widths_mm)
     required = uphill.required_mm.copy()
     required[:, differing] = turned.required_mm
-    bands = [band.copy() for band in uphill.reach]
-    for band, other in zip(bands, turned.reach, strict=True):
-        band[differing] = other
-    return uphill, Passage(required, type(uphill.reach)(*bands))
+    bands = [figures.copy() for figures in uphill.reach]
+    for figures, other in zip(bands, turned.reach, strict=True):
+        figures[differing] = other
+    return uphill, Passage(required, Reach(*bands))
 
 
-def sweep(helix: Helix, track: Track, fleet: Fleet, widths_mm: Sequence[float] = ()) -> Swept:
-    """What each car of a fleet asks of a track: its blocks' demands, the greatest of them."""
-    play_mm = margins_of(helix).play_mm
+def sweep(
+    structure: Structure,
+    track: Track,
+    fleet: Fleet,
+    widths_mm: Sequence[float] = (),
+    abreast: Obstacle | None = None,
+) -> Swept:
+    """What each car of a fleet asks of a track: its blocks' demands, the greatest of them.
+
+    ``abreast`` is as for `passages`; of the cars only what is at its height counts, and one that
+    has nothing there keeps infinitely clear of it.
+    """
+    play_mm = margins_of(structure.helix).play_mm
     shape = fleet.shape.with_ends() if play_mm else fleet.shape
-    wheelbase = fleet.figure("wheelbase_mm")[shape.car]
+    level = np.ones(len(shape.car), bool)
+    if abreast:
+        shape, level = shape.between(abreast.bottom_mm, abreast.top_mm)
     required, edges = [], []
-    for passage in passages(helix, track, fleet, widths_mm, shape):
+    for way, passage in enumerate(passages(structure, track, fleet, widths_mm, shape, abreast)):
         near, x_near, far, x_far = passage.reach
+        near, far = np.where(level, near, np.inf), np.where(level, far, -np.inf)
         required.append(np.maximum.reduceat(passage.required_mm, shape.start, axis=1))
         inner, outer = _extreme(-near, shape), _extreme(far, shape)
+        # Turned round, what lay before the middle lies behind it.
+        near_lever, far_lever = fleet.lever(shape, (-1) ** way * np.array([x_near, x_far]))
         loose_inner, loose_outer = inner, outer
         if play_mm:
-            loose_inner = _extreme(play_at_mm(play_mm, x_near, wheelbase) - near, shape)
-            loose_outer = _extreme(play_at_mm(play_mm, x_far, wheelbase) + far, shape)
+            loose_inner = _extreme(play_mm * near_lever - near, shape)
+            loose_outer = _extreme(play_mm * far_lever + far, shape)
         edges.append(
             (
-                (near[inner], x_near[inner]),
-                (far[outer], x_far[outer]),
-                (near[loose_inner], x_near[loose_inner]),
-                (far[loose_outer], x_far[loose_outer]),
+                (near[inner], x_near[inner], near_lever[inner]),
+                (far[outer], x_far[outer], far_lever[outer]),
+                (near[loose_inner], x_near[loose_inner], near_lever[loose_inner]),
+                (far[loose_outer], x_far[loose_outer], far_lever[loose_outer]),
             )
         )
     # From way round, edge, figure, car to edge, figure, way round, car.

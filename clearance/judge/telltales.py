@@ -14,6 +14,7 @@ from catalog.car import Car
 from catalog.columns import CarTable
 from catalog.errors import UsageError
 from catalog.helix import Helix, Track
+from catalog.survey import Survey
 from clearance.geometry.line import Screw
 from clearance.geometry.stopping import (
     GRAVITY_MM_S2,
@@ -21,10 +22,12 @@ from clearance.geometry.stopping import (
     scaled_bridge_warning,
     stopping_distance_mm,
 )
-from clearance.judge.check import Underside, check, undersides
-from clearance.judge.findings import CheckColumn, Place
+from clearance.judge.check import check
+from clearance.judge.findings import CheckColumn
 from clearance.judge.fleet import Fleet
-from clearance.judge.sweep import passages, screw_of
+from clearance.judge.places import Place
+from clearance.judge.structure import Structure, Underside, screw_of
+from clearance.judge.sweep import passages
 from clearance.judge.verdict import PASSES, judge_gaps
 
 __all__ = ["REFERENCE", "SMALL_FLEET", "Driving", "Telltale", "telltales"]
@@ -103,17 +106,21 @@ class Telltale:
     reason: str
 
 
-def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[Telltale]:
+def telltales(
+    helix: Helix, fleet: Fleet, driving: Driving = Driving(), survey: Survey | None = None
+) -> list[Telltale]:
     """Place a tell-tale at both ends of each track.
 
     Parameters
     ----------
     helix
-        A regular helix.
+        As designed.
     fleet
         Cars of the helix's gauge.
     driving
         Speed, braking and reaction of a train that comes up to it.
+    survey
+        How it stands; None: as designed.
 
     Returns
     -------
@@ -125,15 +132,16 @@ def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[
     UsageError
         The braking asked for does not hold a train on the grade.
     """
-    columns = _overhead_columns(helix, fleet)
+    structure = Structure(helix, survey)
+    columns = _overhead_columns(structure, fleet)
     reference: dict[str, CheckColumn] = {}
     if len(fleet) < SMALL_FLEET:
         car = _reference_fleet(helix)
-        reference = _overhead_columns(helix, car)
+        reference = _overhead_columns(structure, car)
     practice = scaled_bridge_warning(_scale(helix, fleet))
     found = []
     for track in helix.tracks:
-        hanging = undersides(helix, track)
+        hanging = structure.hanging(track)
         if not hanging:
             continue
         column = columns.get(track.name)
@@ -147,7 +155,7 @@ def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[
         shared = {
             "track": track.name,
             "set_at_mm": set_at,
-            "width_mm": _width_mm(helix, track, fleet, set_at),
+            "width_mm": _width_mm(structure, track, fleet, set_at),
             "practice": practice,
             "governing": governing,
             "reason": column.reason if column else "",
@@ -159,11 +167,10 @@ def telltales(helix: Helix, fleet: Fleet, driving: Driving = Driving()) -> list[
     return found
 
 
-def _overhead_columns(helix: Helix, fleet: Fleet) -> dict[str, CheckColumn]:
+def _overhead_columns(structure: Structure, fleet: Fleet) -> dict[str, CheckColumn]:
     """The overhead findings of a fleet by track."""
-    return {
-        column.track: column for column in check(helix, fleet).columns if column.check == "overhead"
-    }
+    result = check(structure.helix, fleet, structure.survey)
+    return {column.track: column for column in result.columns if column.check == "overhead"}
 
 
 def _least_limit(column: CheckColumn, fleet: Fleet) -> tuple[float, str]:
@@ -224,10 +231,10 @@ def _hang(
     station_mm = screw.length_per_radian_mm * 2 * np.pi / helix.brackets_per_turn
     ends = [
         (place.station if uphill else place.stations[-1], width_mm / 2 / station_mm)
-        for place, _, width_mm in hanging
+        for place, _, width_mm, *_ in hanging
     ]
     lowest_mm = min(underside.headroom_mm for underside in hanging)
-    lowest = [place for place, headroom_mm, _ in hanging if headroom_mm == lowest_mm]
+    lowest = [place for place, headroom_mm, *_ in hanging if headroom_mm == lowest_mm]
     if uphill:
         station = min(middle - half for middle, half in ends) - before / station_mm
         first = min(lowest, key=lambda place: place.station)
@@ -279,17 +286,17 @@ def _scale(helix: Helix, fleet: Fleet) -> float:
     return float(stated.min()) if len(stated) else _STANDARD_GAUGE_MM / helix.gauge_mm
 
 
-def _width_mm(helix: Helix, track: Track, fleet: Fleet, set_at_mm: float) -> float:
+def _width_mm(structure: Structure, track: Track, fleet: Fleet, set_at_mm: float) -> float:
     """Cords wide enough to meet every block that is tall enough, wherever it swings. [mm]"""
     widest = 0.0
     if len(fleet):
         tall = fleet.blocks.top_mm > set_at_mm
         if not tall.any():
             tall[:] = True
-        for passage in passages(helix, track, fleet):
+        for passage in passages(structure, track, fleet):
             inward = track.radius_mm - passage.reach.least_radius_mm[tall]
             outward = passage.reach.greatest_radius_mm[tall] - track.radius_mm
             widest = max(widest, *(np.nanmax(side, initial=0.0) for side in (inward, outward)))
     if not widest:
-        widest = _REFERENCE_WIDTH_MM * helix.gauge_mm / _STANDARD_GAUGE_MM / 2
+        widest = _REFERENCE_WIDTH_MM * structure.helix.gauge_mm / _STANDARD_GAUGE_MM / 2
     return float(2 * np.ceil(widest))

@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from clearance.judge.findings import CheckResult, Finding, whole
+from clearance.judge.findings import CheckResult, Finding
 from clearance.judge.fleet import FACINGS
+from clearance.judge.places import whole
 from clearance.judge.verdict import PASSES, VERDICTS, Codes
 from clearance.show.data import Row, figure_mm, figures_mm
 from clearance.show.paper import Line, Paper, Span, line, verdict

@@ -9,7 +9,7 @@ from catalog.history import CarVersion
 from catalog.lengths import show_length, show_mm
 from catalog.scales import scales_for_gauge, show_scale
 from clearance.judge.allowance import margins_of
-from clearance.judge.check import headroom_mm
+from clearance.judge.structure import headroom_mm
 from clearance.show.data import Row
 from clearance.show.paper import Cell, Grid, Paper, Span, grid, line
 from clearance.show.plain import plain

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from catalog.helix import Helix
 from catalog.lengths import show_length
 from clearance.judge.meets import Meeting
-from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES, VERDICTS
+from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, VERDICTS
 from clearance.show.data import Row, figure_mm
 from clearance.show.paper import Line, Paper, Span, line, verdict
 from clearance.show.plain import plain
@@ -38,8 +38,7 @@ def meets_text(helix: Helix, found: Sequence[Meeting], chosen: NDArray[np.bool_]
                 f", {show_length(meeting.available_mm)} apart",
             )
         )
-        unknown = [meeting.missing] * bool(meeting.missing)
-        unknown += [
+        unknown = [
             f"{plain(name)} cannot stand on the {plain(track)} track"
             for name, track in meeting.stranded(chosen)
         ]
@@ -148,7 +147,7 @@ def meets_rows(found: list[Meeting], chosen: NDArray[np.bool_]) -> list[Row]:
         everybody = np.arange(len(meeting.fleet))
         dimensions = meeting.fleet.table.text["dimensions"]
         figures = meeting.figures(everybody, everybody)
-        codes = np.maximum(figures.codes, NOT_MEASURED if meeting.missing else PASSES)
+        codes = figures.codes
         for one, other in zip(*np.nonzero(chosen[:, None] | chosen), strict=True):
             # Not finite: nothing of the two is at one height, or one of them cannot stand.
             clear = float(figures.gap_mm[one, other])

@@ -1,12 +1,14 @@
-"""Hypothesis strategies for cars and helices that are possible, in every combination of figures."""
+"""Hypothesis strategies for possible cars, helices and surveys, in every combination of figures."""
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from hypothesis import strategies as st
 
 from catalog.car import Block, Car
 from catalog.columns import CarTable
+from catalog.frames import Frame, uppermost
 from catalog.helix import (
     Adjusters,
     Allowance,
@@ -16,10 +18,12 @@ from catalog.helix import (
     Obstacle,
     Posts,
     ProfilePoint,
+    Recovery,
     Track,
 )
+from catalog.survey import Reading, Survey
 
-__all__ = ["car_tables", "cars", "helices", "lengths", "names", "texts"]
+__all__ = ["car_tables", "cars", "framed_cars", "helices", "lengths", "names", "surveys", "texts"]
 
 
 def lengths(least_mm: float, most_mm: float) -> st.SearchStrategy[float]:
@@ -51,10 +55,14 @@ _OPTIONAL = (
     "underside_mm",
     "minimum_radius_mm",
     "side_play_mm",
+    "truck_swing_deg",
+    "coupler_swing_mm",
+    "coupler_drop_mm",
+    "coupler_angle_deg",
     "tolerance_mm",
     "measured_on",
 )
-_PARTS = st.lists(st.integers(0, 10**6).map(lambda n: n / 1e6), min_size=14, max_size=14)
+_PARTS = st.lists(st.integers(0, 10**6).map(lambda n: n / 1e6), min_size=18, max_size=18)
 _BLANKS = st.sets(st.sampled_from(_OPTIONAL))
 _TEXTS = st.tuples(texts, texts, texts, texts)
 _SCALES = st.one_of(
@@ -98,7 +106,7 @@ def _blocks(
 @st.composite
 def cars(draw: st.DrawFn) -> Car:
     """A possible car."""
-    a, b, c, d, e, f, g, h, i, j, k, m, n, o = draw(_PARTS)
+    a, b, c, d, e, f, g, h, i, j, k, m, n, o, p, q, r, s = draw(_PARTS)
     height, width, length = _between(30, 400, a), _between(20, 200, b), _between(60, 2000, c)
     wheelbase = _between(10, length, d)
     truck = max(0.0, _between(-wheelbase / 2, wheelbase - 0.001, e))
@@ -115,6 +123,10 @@ def cars(draw: st.DrawFn) -> Car:
         "underside_mm": _between(0, height - 0.001, j),
         "minimum_radius_mm": _between(math.hypot(wheelbase, truck) / 2 + 0.001, 2400, k),
         "side_play_mm": _between(0, 20, m),
+        "truck_swing_deg": _between(0.001, 90, p),
+        "coupler_swing_mm": _between(0, 40, q),
+        "coupler_drop_mm": _between(0.001, 40, r),
+        "coupler_angle_deg": _between(0.001, 90, s),
         "tolerance_mm": _between(0, 29, n),
         "measured_on": draw(st.dates()),
     }
@@ -138,9 +150,54 @@ def cars(draw: st.DrawFn) -> Car:
     )
 
 
+_FRAME_NAMES = names.filter(lambda name: name != "track")
+
+
+@st.composite
+def framed_cars(draw: st.DrawFn) -> Car:
+    """A possible car on frames: axles in any order under them, joined by whatever can join them."""
+    plain = draw(cars())
+    called = draw(st.lists(_FRAME_NAMES, min_size=1, max_size=6, unique=True))
+    # Places far enough apart to be different axles, wherever the car ends.
+    at = draw(st.lists(st.integers(0, 59), min_size=12, max_size=12, unique=True))
+    places = [round(place * plain.length_mm / 59, 6) for place in at]
+    frames: list[Frame] = []
+    groups: dict[str, int] = {}
+    for number, name in enumerate(called):
+        # What each support may rest on: the track, or frames that are not joined yet.
+        rear_on = draw(st.sampled_from(("track", *groups)))
+        front_on = draw(
+            st.sampled_from(
+                ("track", *(n for n in groups if n == rear_on or groups[n] != groups.get(rear_on)))
+            )
+        )
+        front, rear = sorted((places.pop(), places.pop()))
+        frames.append(
+            Frame(
+                name=name,
+                rear_support_mm=rear,
+                rear_on=rear_on,
+                front_support_mm=front,
+                front_on=front_on,
+            )
+        )
+        joined = {groups[carrier] for carrier in frames[-1].rests_on}
+        groups = {n: number if group in joined else group for n, group in groups.items()}
+        groups[name] = number
+    top = uppermost(frames)
+    owners = st.sampled_from((*called, "") if len(top) == 1 else called)
+    blocks = [block.model_copy(update={"frame": draw(owners)}) for block in plain.blocks]
+    left_out = {"wheelbase_mm", "truck_wheelbase_mm", "front_overhang_mm", "rear_overhang_mm"}
+    fields = {name: value for name, value in plain if name not in left_out}
+    if plain.minimum_radius_mm is not None and plain.minimum_radius_mm <= plain.length_mm / 2:
+        fields["minimum_radius_mm"] = None
+    return Car(**(fields | {"blocks": blocks, "frames": draw(st.permutations(frames))}))
+
+
 def car_tables(most: int = 5) -> st.SearchStrategy[CarTable]:
-    """Up to so many possible cars, each with an id of its own."""
-    fleets = st.lists(cars(), max_size=most, unique_by=lambda car: car.id)
+    """Up to so many possible cars, with and without frames, each with an id of its own."""
+    either = st.one_of(cars(), framed_cars())
+    fleets = st.lists(either, max_size=most, unique_by=lambda car: car.id)
     return fleets.map(CarTable.from_cars)
 
 
@@ -167,16 +224,33 @@ def helices(draw: st.DrawFn) -> Helix:
         station=place,
         headroom_mm=lengths(1, 400),
         left_mm=st.one_of(st.none(), lengths(1, 400)),
+        bottom_mm=lengths(0, 20),
+        top_mm=st.one_of(st.none(), lengths(21, 400)),
         width_mm=st.one_of(st.none(), lengths(0, 400)),
     )
     ends = draw(st.sampled_from(((), ("foot",), ("head",), ("foot", "head"))))
+    along = st.builds(
+        Obstacle,
+        name=names,
+        distance_mm=lengths(0, 900),
+        at=st.sampled_from(ends if len(ends) == 2 else (None, *ends)),
+        headroom_mm=lengths(1, 400),
+    )
+    either = st.one_of(obstacles, along) if ends else obstacles
     grades = st.floats(-0.15, 0.15)
+    brackets = draw(st.integers(3, 720))
+    # As drawn, but for what a profile may differ from it however near its points are.
+    railheads = st.tuples(st.integers(-20 * 8, 200 * 8).map(lambda n: n / 8), lengths(-2, 2))
+    profile = [
+        ProfilePoint(station=at, railhead_mm=round(rise * at / brackets + off, 6))
+        for at, off in draw(st.lists(railheads, max_size=3, unique_by=lambda point: point[0]))
+    ]
     return Helix(
         name=draw(names),
         gauge_mm=gauge,
         turns=draw(st.floats(0.1, 100)),
         rise_per_turn_mm=rise,
-        brackets_per_turn=draw(st.integers(3, 720)),
+        brackets_per_turn=brackets,
         climbs=draw(st.sampled_from(("counterclockwise", "clockwise"))),
         tracks=tuple(tracks),
         deck=Deck(
@@ -194,16 +268,38 @@ def helices(draw: st.DrawFn) -> Helix:
                 travel_mm=lengths(1, 100),
             )
         ),
-        profile=tuple(
-            draw(
-                st.lists(
-                    st.builds(ProfilePoint, station=place, railhead_mm=lengths(-100, 900)),
-                    max_size=3,
-                )
-            )
-        ),
-        obstacles=tuple(draw(st.lists(obstacles, max_size=3))),
+        profile=tuple(profile),
+        obstacles=tuple(draw(st.lists(either, max_size=3))),
         leads=tuple(
-            Lead(at=end, length_mm=draw(lengths(1, 9000)), grade=draw(grades)) for end in ends
+            Lead(at=end, length_mm=draw(lengths(900, 9000)), grade=draw(grades)) for end in ends
         ),
+        recovery=Recovery(hand_mm=maybe(lengths(1, 100))),
     )
+
+
+def surveys(track_names: Sequence[str] = ()) -> st.SearchStrategy[Survey]:
+    """A possible survey of tracks of these names, or of any; whether it fits a helix or not."""
+    railhead, headroom = lengths(-200, 900), lengths(1, 400)
+    measured = st.one_of(
+        st.tuples(railhead, headroom),
+        st.tuples(railhead, st.none()),
+        st.tuples(st.none(), headroom),
+    )
+    readings = st.builds(
+        lambda station, track, sizes, day, who: Reading(
+            station=station,
+            track=track,
+            railhead_mm=sizes[0],
+            headroom_mm=sizes[1],
+            taken_on=day,
+            taken_by=who,
+        ),
+        st.one_of(st.integers(-20, 60), st.floats(-20, 60)),
+        st.sampled_from(("", *track_names)) if track_names else texts,
+        measured,
+        st.one_of(st.none(), st.dates()),
+        texts,
+    )
+    return st.lists(
+        readings, min_size=1, max_size=6, unique_by=lambda r: (r.track, round(r.station, 6))
+    ).map(lambda listed: Survey(readings=tuple(listed)))

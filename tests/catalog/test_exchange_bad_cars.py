@@ -12,19 +12,31 @@ from catalog.store import Catalog
 HEADER = "id,height,width,length,wheelbase"
 GOOD = "27,216 mm,112 mm,650 mm,400 mm"
 BLOCKS = "car,from,to,left,right,top"
+FRAMES = "car,frame,rear_support,rear_on,front_support,front_on"
 
 
 def _refusal(
-    folder: Path, cars: str | bytes, blocks: str | bytes | None = None, units: Unit | None = None
+    folder: Path,
+    cars: str | bytes,
+    blocks: str | None = None,
+    frames: str | None = None,
+    units: Unit | None = None,
 ) -> str:
     """The one line with which an import of these files ends; nothing of it may be stored."""
-    paths = [folder / "cars.csv", folder / "blocks.csv"]
-    for path, content in zip(paths, (cars, blocks), strict=True):
+    paths = [folder / "cars.csv", folder / "blocks.csv", folder / "frames.csv"]
+    for path, content in zip(paths, (cars, blocks, frames), strict=True):
         if content is not None:
             path.write_bytes(content.encode() if isinstance(content, str) else content)
     with Catalog.open(folder / "catalog.sqlite", create=True) as opened:
         with pytest.raises(DataError) as raised:
-            opened.import_cars(read_cars(paths[0], paths[1] if blocks else None, units=units))
+            opened.import_cars(
+                read_cars(
+                    paths[0],
+                    paths[1] if blocks else None,
+                    paths[2] if frames else None,
+                    units=units,
+                )
+            )
         assert len(opened.cars(include_retired=True)) == 0
     line = str(raised.value)
     assert "\n" not in line
@@ -99,6 +111,25 @@ def _with(column: str, cell: str, dimensions: str = "") -> str:
         (_with("gauge", "1435 mm"), "cars.csv, row 3, gauge: '1435 mm' is no model", "blank"),
         (_with("dimensions", "half"), "cars.csv, row 3, dimensions: 'half' must be", "'full-size'"),
         (_with("weight", "heavy"), "cars.csv, row 3, weight: 'heavy' must be", "like 850 g"),
+        (
+            _with("truck_swing", "12 mm"),
+            "cars.csv, row 3, truck_swing: '12 mm' is not an",
+            "12 deg",
+        ),
+        (_with("truck_swing", "0"), "cars.csv, row 3, truck_swing: '0' must be more than 0", "90"),
+        (_with("truck_swing", "91 deg"), "cars.csv, row 3, truck_swing: '91 deg' must be", "90"),
+        (_with("truck_swing", "-3"), "cars.csv, row 3, truck_swing: '-3' is not an angle", "12.5"),
+        (_with("truck_swing", "9" * 50), "cars.csv, row 3, truck_swing: '999", "in degrees"),
+        (
+            _with("truck_swing_mm", "3"),
+            "cars.csv, row 1: unknown column 'truck_swing_mm'",
+            "did you mean 'truck_swing'?",
+        ),
+        (_with("coupler_angle", "9 9"), "cars.csv, row 3, coupler_angle: '9 9' is not an", "12.5"),
+        (_with("coupler_angle", "nan"), "cars.csv, row 3, coupler_angle: 'nan' is not an", "12.5"),
+        (_with("coupler_swing", "8"), "cars.csv, row 3, coupler_swing: '8' has no unit", "_mm or"),
+        (_with("coupler_swing", "-1mm"), "cars.csv, row 3, coupler_swing: '-1mm' must not be", ""),
+        (_with("coupler_drop", "0 mm"), "cars.csv, row 3, coupler_drop: '0 mm' must be more", ""),
         (_with("measured_on", "31.5.26"), "cars.csv, row 3, measured_on: '31.5.26'", "2026-05-31"),
         (_with("measured_on", "2026-02-30"), "cars.csv, row 3, measured_on: '2026-0", "a date"),
         # Figures that contradict each other
@@ -147,7 +178,7 @@ def test_a_bad_file_of_cars(tmp_path: Path, cars: str | bytes, beginning: str, r
         ),
         (
             f"{BLOCKS},frame\n27,0mm,650mm,56mm,56mm,216mm,boiler\n",
-            "blocks.csv, row 2, frame: frames of articulated stock are not read yet",
+            "blocks.csv, row 2: block 1 belongs to frame 'boiler', but the car has no frames",
             "",
         ),
         (f"{BLOCKS}\n27,9mm,9mm,56mm,56mm,216mm\n", "blocks.csv, row 2: to (9 mm) must be", "from"),
@@ -173,6 +204,136 @@ def test_a_block_is_found_in_its_row_when_cars_and_blocks_are_in_different_order
     good, bad = "0mm,650mm,56mm,56mm,216mm", "0mm,650mm,56mm,56mm,-3mm"
     line = _refusal(tmp_path, cars, f"{BLOCKS}\n28,{good}\n\n28,{bad}\n27,{good}\n")
     assert line.startswith("blocks.csv, row 4, top: '-3mm' must be more than 0")
+
+
+SLUNG = """\
+G7,rear unit,560 mm,track,440 mm,track
+G7,front unit,180 mm,track,60 mm,track
+G7,boiler,470 mm,rear unit,150 mm,front unit
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "beginning", "right"),
+    [
+        # The file as a whole
+        (FRAMES, "car,frame", "frames.csv, row 1: has no column 'rear_support'", "needed are car"),
+        ("front_on", "front", "frames.csv, row 1: unknown column 'front'", "'front_on'?"),
+        ("G7,boiler,4", "G8,boiler,4", "frames.csv, row 4, car: there is no car 'G8'", "27, G7"),
+        (
+            "G7,boiler,4",
+            ",boiler,4",
+            "frames.csv, row 4, car: is blank",
+            "that the frame belongs to",
+        ),
+        # A cell by itself
+        ("boiler,4", ",4", "frames.csv, row 4, frame: is blank", "needs a name"),
+        ("boiler,4", "track,4", "frames.csv, row 4, frame: 'track' means the track itself", "else"),
+        ("470 mm", "", "frames.csv, row 4, rear_support: is blank", "from the front end"),
+        ("470 mm", "long", "frames.csv, row 4, rear_support: 'long'", "write"),
+        (
+            "470 mm",
+            "470",
+            "frames.csv, row 4, rear_support: '470' has no unit",
+            "rear_support_mm or",
+        ),
+        ("150 mm", "-1 mm", "frames.csv, row 4, front_support: '-1 mm' must not be negative", ""),
+        ("470 mm", "1e9 mm", "frames.csv, row 4, rear_support: '1e9 mm' is over", ""),
+        ("470 mm", "200 m", "frames.csv, row 4, rear_support: '200 m' is absurd", "100 m"),
+        (",60 mm,track", ",60 mm,", "frames.csv, row 3, front_on: is blank", "write track, or"),
+        # Frames that contradict each other, or cannot stand
+        (
+            "150 mm,front unit",
+            "150 mm,fornt unit",
+            "frames.csv, row 4: frame 'boiler' rests on 'fornt unit', which is no frame of this",
+            "did you mean 'front unit'?",
+        ),
+        (
+            ",60 mm,track",
+            ",60 mm,Track",
+            "frames.csv, row 3: frame 'front unit' rests on",
+            "'track'?",
+        ),
+        (
+            "G7,boiler,4",
+            "G7,rear unit,4",
+            "frames.csv, row 4: two frames are called 'rear unit'",
+            "",
+        ),
+        (
+            "470 mm",
+            "150 mm",
+            "frames.csv, row 4: frame 'boiler': the front support (150 mm) is",
+            "",
+        ),
+        (
+            "180 mm",
+            "440 mm",
+            "frames.csv, row 3: frames 'rear unit' and 'front unit' have axles at the same place",
+            "(440 mm)",
+        ),
+        (
+            "560 mm",
+            "621 mm",
+            "frames.csv, row 2: frame 'rear unit': the rear support (621 mm)",
+            "620",
+        ),
+        (
+            "560 mm,track",
+            "560 mm,boiler",
+            "frames.csv, row 2: frames 'rear unit', 'boiler' form a loop",
+            "",
+        ),
+        # The car's own row
+        (
+            ",400 mm\nG7",
+            ",400 mm\nG8,1 mm,1 mm,9 mm,\nG7",
+            "cars.csv, row 3, wheelbase: is blank",
+            "frames.csv",
+        ),
+        (
+            "620 mm,",
+            "620 mm,300 mm",
+            "cars.csv, row 3, car 'G7': the wheelbase (300 mm) stands beside frames",
+            "leave it blank",
+        ),
+        ("620 mm,", "0 mm,", "cars.csv, row 3, length: '0 mm' must be more than 0", ""),
+        ("200 mm,100 mm", "1 mm,100 mm", "cars.csv, row 3, car 'G7': the tolerance (1 mm)", ""),
+        # Blocks
+        ("G7,boiler,0", "G7,boilre,0", "blocks.csv, row 2: block 1 belongs to frame 'boilre'", "?"),
+        (
+            "G7,boiler,0",
+            "27,boiler,0",
+            "blocks.csv, row 2: block 1 belongs to frame 'boiler'",
+            "no",
+        ),
+        (
+            "470 mm,rear unit,150 mm,front unit",
+            "170 mm,front unit,150 mm,front unit",
+            "blocks.csv, row 3: block 2 does not say to which frame it belongs: rear unit, boiler",
+            "",
+        ),
+    ],
+)
+def test_a_bad_file_of_frames(
+    tmp_path: Path, old: str, new: str, beginning: str, right: str
+) -> None:
+    files = [
+        f"{HEADER}\n{GOOD}\nG7,200 mm,100 mm,620 mm,\n",
+        f"car,frame,{BLOCKS[4:]}\nG7,boiler,0mm,620mm,50mm,50mm,200mm\n"
+        "G7,,0mm,620mm,50mm,50mm,200mm\n",
+        f"{FRAMES}\n{SLUNG}",
+    ]
+    assert sum(old in text for text in files) == 1
+    line = _refusal(tmp_path, *(text.replace(old, new, 1) for text in files))
+    assert line.startswith(beginning)
+    assert right in line
+
+
+def test_a_framed_car_without_its_file_of_frames(tmp_path: Path) -> None:
+    line = _refusal(tmp_path, f"{HEADER}\n{GOOD}\nG7,200 mm,100 mm,620 mm,\n")
+    assert line.startswith("cars.csv, row 3, wheelbase: is blank; it is needed: between truck")
+    assert "describe the car in frames.csv" in line
 
 
 def test_the_topmost_row_is_told_first_whatever_the_column(tmp_path: Path) -> None:

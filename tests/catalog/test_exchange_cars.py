@@ -1,4 +1,4 @@
-"""cars.csv and blocks.csv: every way to write them that is understood, and back out again."""
+"""cars.csv, blocks.csv, frames.csv: every way to write them that is understood, and back again."""
 
 import csv
 import io
@@ -12,6 +12,8 @@ from numpy.testing import assert_allclose
 from catalog.blocks_csv import write_blocks_csv
 from catalog.cars_csv import COLUMNS, read_cars, write_cars_csv
 from catalog.columns import CarTable
+from catalog.frames import Frame
+from catalog.frames_csv import write_frames_csv
 from catalog.lengths import Unit
 from catalog.sheet import BATCH
 from tests.catalog.possible import car_tables
@@ -20,18 +22,24 @@ HEADER = "id,height,width,length,wheelbase"
 
 
 def _read(
-    folder: Path, cars: str | bytes, blocks: str | None = None, units: Unit | None = None
+    folder: Path,
+    cars: str,
+    blocks: str | None = None,
+    frames: str | None = None,
+    units: Unit | None = None,
 ) -> CarTable:
-    cars_path, blocks_path = folder / "cars.csv", folder / "blocks.csv"
-    cars_path.write_bytes(cars if isinstance(cars, bytes) else cars.encode())
-    if blocks is None:
-        return read_cars(cars_path, units=units)
-    blocks_path.write_bytes(blocks.encode())
-    return read_cars(cars_path, blocks_path, units=units)
+    paths: list[Path | None] = []
+    for name, text in (("cars", cars), ("blocks", blocks), ("frames", frames)):
+        path = folder / f"{name}.csv"
+        if text is not None:
+            path.write_bytes(text.encode())
+        paths.append(None if text is None else path)
+    assert paths[0] is not None
+    return read_cars(paths[0], *paths[1:], units=units)
 
 
 def _again(folder: Path, table: CarTable) -> CarTable:
-    return _read(folder, write_cars_csv(table), write_blocks_csv(table))
+    return _read(folder, write_cars_csv(table), write_blocks_csv(table), write_frames_csv(table))
 
 
 @pytest.fixture(scope="module")
@@ -202,3 +210,126 @@ def test_the_header_is_the_documented_one_in_its_order() -> None:
     assert write_blocks_csv(CarTable.from_cars([])).split() == [
         "car,name,from,to,left,right,bottom,top"
     ]
+    assert write_frames_csv(CarTable.from_cars([])).split() == [
+        "car,frame,rear_support,rear_on,front_support,front_on"
+    ]
+
+
+# The example of docs/formats.md: a boiler slung between two engine units.
+SLUNG = """\
+car,frame,rear_support,rear_on,front_support,front_on
+G7,rear unit,560 mm,track,440 mm,track
+G7,front unit,180 mm,track,60 mm,track
+G7,boiler,470 mm,rear unit,150 mm,front unit
+"""
+FRAMED = f"{HEADER}\n27,216 mm,112 mm,650 mm,400 mm\nG7,200 mm,100 mm,620 mm,\n"
+SLUNG_FRAMES = (
+    Frame(
+        name="rear unit",
+        rear_support_mm=560,
+        rear_on="track",
+        front_support_mm=440,
+        front_on="track",
+    ),
+    Frame(
+        name="front unit",
+        rear_support_mm=180,
+        rear_on="track",
+        front_support_mm=60,
+        front_on="track",
+    ),
+    Frame(
+        name="boiler",
+        rear_support_mm=470,
+        rear_on="rear unit",
+        front_support_mm=150,
+        front_on="front unit",
+    ),
+)
+
+
+def test_a_car_on_frames(tmp_path: Path) -> None:
+    table = _read(
+        tmp_path,
+        FRAMED,
+        "car,frame,from,to,width,top\nG7,front unit,0 mm,200 mm,80 mm,90 mm\n"
+        "G7,,0 mm,620 mm,100 mm,200 mm\n27,,0 mm,650 mm,112 mm,216 mm\n",
+        SLUNG,
+    )
+    plain, framed = table.cars()
+    assert framed.frames == SLUNG_FRAMES
+    assert (framed.wheelbase_mm, plain.wheelbase_mm, plain.frames) == (None, 400.0, ())
+    assert [block.frame for block in framed.blocks] == ["front unit", ""]
+    assert [framed.block_frame(block) for block in framed.blocks] == ["front unit", "boiler"]
+    assert [plain.block_frame(block) for block in plain.blocks] == [""]
+    assert table.framed.tolist() == [False, True]
+    assert table.frame_car.tolist() == [1, 1, 1]
+    assert table.frame_name == ["rear unit", "front unit", "boiler"]
+    assert table.frame_rear_on == ["track", "track", "rear unit"]
+    assert table.frame_front_on == ["track", "track", "front unit"]
+    assert table.frame_figures["rear_support_mm"].tolist() == [560, 180, 470]
+    assert table.frame_figures["front_support_mm"].tolist() == [440, 60, 150]
+    assert table.block_frame == ["", "front unit", ""]
+    assert np.isnan(table.figures["wheelbase_mm"]).tolist() == [False, True]
+    assert table.figures["truck_wheelbase_mm"].tolist() == [0, 0]
+    assert _again(tmp_path, table) == table
+
+
+def test_frames_of_several_cars_in_any_order_and_unit(tmp_path: Path) -> None:
+    """1 in is 25.4 mm exactly (international yard and pound agreement, 1959)."""
+    table = _read(
+        tmp_path,
+        f"{HEADER}\nA,8 in,4 in,20 in,\nB,8 in,4 in,20 in,\n",
+        None,
+        "front_on,Front Support,rear_on,rear_support_mm,frame,car\n"
+        "track,2 in,track,254,unit,B\n track ,0 in, track ,50.8,truck,A\n"
+        "truck,1 in,tail,317.5,body,A\ntrack,12 in,track,330.2,tail,A\n",
+    )
+    assert [[f.name for f in car.frames] for car in table.cars()] == [
+        ["truck", "body", "tail"],
+        ["unit"],
+    ]
+    body = table.cars()[0].frames[1]
+    assert (body.rear_on, body.front_on) == ("tail", "truck")
+    assert_allclose((body.front_support_mm, body.rear_support_mm), (25.4, 317.5))
+
+
+def test_full_size_frames_are_divided_and_go_out_as_they_came(tmp_path: Path) -> None:
+    cars = f"{HEADER},dimensions,scale\nG7,4.5 m,2.25 m,13.95 m,,full-size,1:22.5\n"
+    table = _read(tmp_path, cars, None, SLUNG.replace("0 mm", "0 cm"))
+    frame = table.cars()[0].frames[0]
+    # 560 cm at 1:22.5; the division leaves no whole figure
+    assert_allclose(frame.rear_support_mm, 5600 / 22.5, atol=1e-6)
+    rows = list(csv.DictReader(io.StringIO(write_frames_csv(table))))
+    assert [row["rear_support"] for row in rows] == ["5600 mm", "1800 mm", "4700 mm"]
+    assert _again(tmp_path, table) == table
+
+
+def test_blocks_are_written_with_a_frame_only_where_one_has_any(tmp_path: Path) -> None:
+    blocks = "car,from,to,width,top\nG7,0 mm,620 mm,100 mm,200 mm\n"
+    table = _read(tmp_path, FRAMED, blocks, SLUNG)
+    assert write_blocks_csv(table).split()[0] == "car,name,from,to,left,right,bottom,top"
+    table = _read(tmp_path, FRAMED, blocks.replace("top", "top,frame", 1)[:-1] + ",boiler", SLUNG)
+    assert write_blocks_csv(table).split()[0] == "car,name,frame,from,to,left,right,bottom,top"
+
+
+def test_what_trucks_and_couplers_bear(tmp_path: Path) -> None:
+    table = _read(
+        tmp_path,
+        f"{HEADER},truck_swing,coupler_swing,coupler_drop_mm,coupler_angle_deg,dimensions,scale\n"
+        "A,216 mm,112 mm,650 mm,400 mm,12.5 deg,8 mm,3,20,,\n"
+        "B,216 mm,112 mm,650 mm,400 mm,,,,,,\n"
+        "C,216 mm,112 mm,650 mm,400 mm,12.5°,8 mm,3,20 degrees,full-size,1:2\n",
+    )
+    # Lengths of a full-size row are divided, angles are not.
+    for name, values in (
+        ("truck_swing_deg", [12.5, np.nan, 12.5]),
+        ("coupler_swing_mm", [8, np.nan, 4]),
+        ("coupler_drop_mm", [3, np.nan, 1.5]),
+        ("coupler_angle_deg", [20, np.nan, 20]),
+    ):
+        assert_allclose(table.figures[name], values)
+    assert table.cars()[1].truck_swing_deg is None
+    row = next(csv.DictReader(io.StringIO(write_cars_csv(table))))
+    assert (row["truck_swing"], row["coupler_drop"]) == ("12.5 deg", "3 mm")
+    assert _again(tmp_path, table) == table

@@ -10,14 +10,16 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from catalog.car import Block, Car
-from catalog.columns import BLOCK_FIGURES, FIGURES, CarTable, multiplied_back, round_mm
+from catalog.columns import FIGURES, CarTable
+from catalog.parts import BLOCKS, Parts
+from catalog.rounding import multiplied_back, round_mm
 from catalog.soundness import sound
-from tests.catalog.possible import car_tables, cars
+from tests.catalog.possible import car_tables, cars, framed_cars
 
 BOXCAR = Car(id="27", height_mm=200.0, width_mm=110.0, length_mm=600.0, wheelbase_mm=400.0)
 
 
-@given(st.lists(cars(), max_size=4))
+@given(st.lists(st.one_of(cars(), framed_cars()), max_size=4))
 def test_cars_come_back_from_their_columns(fleet: list[Car]) -> None:
     assert CarTable.from_cars(fleet).cars() == fleet
 
@@ -32,27 +34,29 @@ def test_rows_are_picked_with_their_blocks(table: CarTable, data: st.DataObject)
     assert picked.cars() == [all_cars[index] for index in indices]
 
 
-@given(car_tables(), st.data())
+@given(car_tables(4), st.data())
 def test_a_mask_picks_the_same_rows_as_their_indices(table: CarTable, data: st.DataObject) -> None:
     mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(table), max_size=len(table))))
     assert table.take(mask.astype(bool)) == table.take(np.flatnonzero(mask))
 
 
-@given(car_tables(), car_tables())
+@given(car_tables(3), car_tables(3))
 def test_tables_joined_are_the_one_and_then_the_other(one: CarTable, other: CarTable) -> None:
     joined = CarTable.joined([one, other])
     assert joined.take(np.arange(len(one))) == one
     assert joined.take(np.arange(len(one), len(joined))) == other
 
 
-@given(car_tables(), st.data())
+@given(car_tables(3), st.data())
 def test_a_changed_row_is_the_only_one_that_differs(table: CarTable, data: st.DataObject) -> None:
     if not len(table):
         return
     row = data.draw(st.integers(0, len(table) - 1))
     other = table.take(np.arange(len(table)))
-    kind = data.draw(st.sampled_from(("text", "figure", "blank", "block", "fewer blocks")))
+    kinds = ("text", "figure", "blank", "block", "fewer blocks", "frame", "carrier", "fewer frames")
+    kind = data.draw(st.sampled_from(kinds))
     mine = np.flatnonzero(table.block_car == row)
+    frames = np.flatnonzero(table.frame_car == row)
     if kind == "text":
         other.text["owner"][row] += "x"
     elif kind == "figure":
@@ -60,6 +64,22 @@ def test_a_changed_row_is_the_only_one_that_differs(table: CarTable, data: st.Da
     elif kind == "blank":
         old = other.figures["underside_mm"][row]
         other.figures["underside_mm"][row] = 1.0 if math.isnan(old) else math.nan
+    elif kind in ("frame", "carrier", "fewer frames"):
+        if not len(frames):
+            return
+        if kind == "frame":
+            other.frame_figures["rear_support_mm"][frames[-1]] += 1e-6
+        elif kind == "carrier":
+            other.frame_front_on[frames[-1]] += "x"
+        else:
+            kept = np.delete(np.arange(len(table.frame_car)), frames[-1])
+            other = table.with_frames(
+                table.frame_car[kept],
+                [table.frame_name[index] for index in kept],
+                [table.frame_rear_on[index] for index in kept],
+                [table.frame_front_on[index] for index in kept],
+                {name: values[kept] for name, values in table.frame_figures.items()},
+            )
     elif not len(mine):
         return
     elif kind == "block":
@@ -70,6 +90,7 @@ def test_a_changed_row_is_the_only_one_that_differs(table: CarTable, data: st.Da
             table.block_car[kept],
             [table.block_name[index] for index in kept],
             {name: values[kept] for name, values in table.block_figures.items()},
+            [table.block_frame[index] for index in kept],
         )
     assert table.matches(other).tolist() == [index != row for index in range(len(table))]
     assert table != other
@@ -107,11 +128,16 @@ def test_a_figure_written_by_a_person_comes_back_to_the_digit() -> None:
 
 def test_columns_that_do_not_belong_together_are_refused() -> None:
     table = CarTable.from_cars([BOXCAR, BOXCAR])
-    one_block = {name: np.array([1.0]) for name in BLOCK_FIGURES}
+    one = {"name": ["one"], "frame": [""]}
+    two = {name: np.array([1.0, 1.0]) for name in BLOCKS.figures}
     with pytest.raises(ValueError, match="differ in length"):
-        CarTable(table.text, table.figures, np.array([0]), ["one", "two"], one_block)
+        Parts(np.array([0]), one, two)
+    with pytest.raises(ValueError, match="differ in length"):
+        CarTable(table.text | {"name": ["one"]}, table.figures)
     with pytest.raises(ValueError, match="order of its cars"):
-        CarTable(table.text, table.figures, np.array([2]), ["one"], one_block)
+        Parts(np.array([1, 0]), {"name": ["one", "two"]}, two)
+    with pytest.raises(ValueError, match="belongs to none of its cars"):
+        table.with_blocks(np.array([0, 2]), ["one", "two"], two)
 
 
 def _accepted(table: CarTable) -> list[bool]:
@@ -126,7 +152,7 @@ def _accepted(table: CarTable) -> list[bool]:
     return verdicts
 
 
-_CONSTANTS = (0.0, 1.0, 400.0, 1000.0, 1e5, 1e99, -1.0, math.inf, -math.inf, math.nan)
+_CONSTANTS = (0.0, 1.0, 90.0, 400.0, 1000.0, 1e5, 1e99, -1.0, math.inf, -math.inf, math.nan)
 
 
 def _edges(table: CarTable) -> list[float]:
@@ -157,6 +183,10 @@ _EVERY_FIGURE = {
     "underside_mm": 12.0,
     "minimum_radius_mm": 450.0,
     "side_play_mm": 2.5,
+    "truck_swing_deg": 12.0,
+    "coupler_swing_mm": 8.0,
+    "coupler_drop_mm": 3.0,
+    "coupler_angle_deg": 20.0,
 }
 _KINDS = {
     "few figures": BOXCAR,
@@ -181,7 +211,7 @@ def test_the_quick_check_and_the_record_agree_at_every_edge(kind: str) -> None:
         many.figures[name][:] = edges
         wrong = np.flatnonzero(sound(many) != _accepted(many))
         assert edges[wrong].tolist() == [], name
-    for name, block in product(BLOCK_FIGURES, range(len(one.block_car))):
+    for name, block in product(BLOCKS.figures, range(len(one.block_car))):
         many = one.take(np.zeros(len(edges), dtype=int))
         many.block_figures[name][block :: len(one.block_car)] = edges
         wrong = np.flatnonzero(sound(many) != _accepted(many))
@@ -196,9 +226,25 @@ def test_the_quick_check_and_the_record_agree_on_any_car(car: Car, data: st.Data
     for name in data.draw(st.sets(st.sampled_from(FIGURES), max_size=3)):
         one.figures[name][0] = data.draw(edges)
     for block in range(len(one.block_car)):
-        for name in data.draw(st.sets(st.sampled_from(BLOCK_FIGURES), max_size=1)):
+        for name in data.draw(st.sets(st.sampled_from(BLOCKS.figures), max_size=1)):
             one.block_figures[name][block] = data.draw(edges)
     assert sound(one).tolist() == _accepted(one)
+
+
+@given(st.lists(framed_cars(), min_size=1, max_size=3), st.data())
+def test_cars_on_frames_are_left_to_the_record(fleet: list[Car], data: st.DataObject) -> None:
+    table = CarTable.from_cars([BOXCAR, *fleet, BOXCAR])
+    assert sound(table).tolist() == [True, *(False for _ in fleet), True]
+    # Whatever its wheelbase says
+    row = data.draw(st.integers(1, len(fleet)))
+    table.figures["wheelbase_mm"][row] = 10.0
+    assert not sound(table)[row]
+
+
+def test_a_block_on_a_frame_of_a_car_without_is_flagged() -> None:
+    table = CarTable.from_cars([BOXCAR.model_copy(update={"blocks": (_BODY,)})] * 2)
+    table.block_frame[0] = "boiler"
+    assert sound(table).tolist() == _accepted(table) == [False, True]
 
 
 @pytest.mark.parametrize(

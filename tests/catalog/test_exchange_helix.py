@@ -57,10 +57,21 @@ headroom = "240 mm"
 left = "95 mm"
 width = "20 mm"
 
+[[obstacles]]
+name = "fence"
+distance = "1.5 m"
+at = "foot"
+right = "80 mm"
+bottom = "2 in"
+top = "120 mm"
+
 [[leads]]
 at = "foot"
 length = "2 m"
 grade = 0.01
+
+[recovery]
+hand = "60 mm"
 """
 
 
@@ -89,7 +100,11 @@ def test_what_a_person_writes(tmp_path: Path) -> None:
             left_mm=95,
             width_mm=20,
         ),
+        Obstacle(
+            name="fence", distance_mm=1500, at="foot", right_mm=80, bottom_mm=50.8, top_mm=120
+        ),
     )
+    assert helix.recovery.hand_mm == 60.0
     assert helix.leads[0].length_mm == 2000.0
 
 
@@ -143,7 +158,7 @@ def test_what_is_written_reads_back_equal(folder: Path, helix: Helix) -> None:
         ("turns = 2.5", "turns 2.5", ", line 3: is not TOML: expected '='", ""),
         ("turns = 2.5", "turns = 2,5", ", line 3: is not TOML", ""),
         ('"45 mm"', '"45 mm', ", line 2: is not TOML", ""),
-        ("grade = 0.01\n", "grade =", ", line 48: is not TOML", ""),
+        ("grade = 0.01\n", "grade =\n", ", line 56: is not TOML", ""),
         ("turns = 2.5", "turns = 2.5\nturns = 3", ", line 4: is not TOML: cannot overwrite", ""),
         ("turns = 2.5", f"turns = 1{'0' * 5000}", ": holds a number of thousands of figures", ""),
         ("turns = 2.5", f"turns = {'[' * 20_000}", ": is nested too deeply", ""),
@@ -183,9 +198,45 @@ def test_what_is_written_reads_back_equal(folder: Path, helix: Helix) -> None:
         ("turns = 2.5", "turns = inf", ", turns: must be a real number", ""),
         ("turns = 2.5", f"turns = 1{'0' * 400}", ", turns: must be a real number (it is 1000", ""),
         ('climbs = "counterclockwise"', 'climbs = "up"', ", climbs: must be 'counterclock", "'up'"),
-        ('at = "foot"', 'at = "feet"', ", [[leads]] 1, at: must be 'foot' or 'head'", "'feet'"),
+        (
+            'at = "foot"\nlength',
+            'at = "feet"\nlength',
+            ", [[leads]] 1, at: must be 'foot' or 'head'",
+            "'feet'",
+        ),
         ("grade = 0.01", "grade = 3", ", [[leads]] 1: grade 3 is a rise of", "0.03 is 3 %"),
         ("station = -9\n", "", ", [[obstacles]] 1: needs a station, or a distance", "one of them"),
+        (
+            'bottom = "2 in"',
+            'bottom = "5 in"',
+            ", [[obstacles]] 2: top (120 mm) must be",
+            "(127 mm)",
+        ),
+        ('distance = "1.5 m"', "station = 3", ", [[obstacles]] 2: at 'foot' goes with a dist", ""),
+        ('at = "foot"\nright', 'at = "up"\nright', ", [[obstacles]] 2, at: must be 'foot'", "'up'"),
+        (
+            '"1.5 m"',
+            '"2.1 m"',
+            ": obstacle 'fence' stands 2100 mm along a straight",
+            "2000 mm long",
+        ),
+        ('at = "foot"\nlength', 'at = "head"\nlength', ": obstacle 'fence' stands 1500 mm", "none"),
+        ('hand = "60 mm"', 'hand = "0 mm"', ", [recovery], hand: must be more than 0 (it is", ""),
+        ('hand = "60 mm"', "hand = true", ", [recovery], hand: must be a length", "216 mm"),
+        ("hand =", "hnad =", ", [recovery], hnad: unknown key", "'hand'?"),
+        ("[recovery]", "[[recovery]]", ": recovery must be a table", "[recovery]"),
+        (
+            'railhead = "0 mm"',
+            'railhead = "0 mm"\n[[profile]]\nstation = -6.0\nrailhead = "1 mm"',
+            ": two points of the profile are at station -6",
+            "keep one",
+        ),
+        (
+            'railhead = "0 mm"',
+            'railhead = "9 m"',
+            ": the railhead goes from 9000 mm at station -6",
+            "",
+        ),
         ('"outer"', '"inner"', ": two tracks have the same name", ""),
         ('"2.76 m"', '"2.4 m"', ": track 'outer' (radius 1200 mm) must lie outside", "inner to"),
         ('"285 mm"', '"60 mm"', ": deck (38 mm) and beam (24 mm) leave no headroom", ""),

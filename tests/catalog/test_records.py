@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from catalog.car import Block, Car
 from catalog.errors import DataError
+from catalog.frames import Frame
 from catalog.helix import (
     Adjusters,
     Allowance,
@@ -20,9 +21,11 @@ from catalog.helix import (
     Obstacle,
     Posts,
     ProfilePoint,
+    Recovery,
     Track,
 )
 from catalog.record import Record, complaint_of, refuse
+from catalog.survey import Reading, Survey
 from tests.catalog.possible import cars, helices
 
 CAR: dict[str, Any] = {
@@ -63,13 +66,20 @@ def _sentence(kind: type[Record], fields: dict[str, Any]) -> str:
 
 
 CAR_SIZES = ("height_mm", "width_mm", "length_mm", "wheelbase_mm")
-CAR_OPTIONAL_SIZES = ("gauge_mm", "length_over_couplers_mm", "minimum_radius_mm")
+CAR_OPTIONAL_SIZES = (
+    "gauge_mm",
+    "length_over_couplers_mm",
+    "minimum_radius_mm",
+    "coupler_drop_mm",
+)
+CAR_ANGLES = ("truck_swing_deg", "coupler_angle_deg")
 CAR_NOT_NEGATIVE = (
     "truck_wheelbase_mm",
     "front_overhang_mm",
     "rear_overhang_mm",
     "underside_mm",
     "side_play_mm",
+    "coupler_swing_mm",
     "tolerance_mm",
 )
 
@@ -103,6 +113,19 @@ def test_a_length_must_not_be_absurd(name: str, value: float) -> None:
 @pytest.mark.parametrize("value", ["216", True, b"216", [216.0], 216j])
 def test_a_length_must_be_a_number(name: str, value: object) -> None:
     assert _sentence(Car, CAR | {name: value}).startswith(f"{name} must be a number")
+
+
+@pytest.mark.parametrize("name", CAR_ANGLES)
+@pytest.mark.parametrize("value", [0.0, -1.0, 90.001, 1e99, math.nan, math.inf])
+def test_a_swing_is_more_than_nothing_and_no_more_than_square(name: str, value: float) -> None:
+    words = f"{name} must be more than 0 degrees, and at most 90 (it is {value!r})"
+    assert _sentence(Car, CAR | {name: value}) == words
+
+
+@pytest.mark.parametrize("name", CAR_ANGLES)
+@pytest.mark.parametrize("value", [1e-6, 12, 90.0])
+def test_a_possible_swing(name: str, value: float) -> None:
+    assert getattr(Car(**(CAR | {name: value})), name) == value
 
 
 @pytest.mark.parametrize("name", ["id", *CAR_SIZES])
@@ -287,6 +310,68 @@ def test_no_car_states_a_radius_that_it_cannot_stand_on(car: Car, part: float) -
             "obstacle 'lamp' stands at track 'third'; the tracks are inner, outer",
         ),
         ({"obstacles": ({"name": "lamp", "station": 1},)}, "obstacles.0 says neither headroom nor"),
+        (
+            {
+                "obstacles": (
+                    {"name": "f", "station": 1, "left_mm": 9.0, "bottom_mm": 8, "top_mm": 8},
+                )
+            },
+            "obstacles.0 top (8 mm) must be above bottom (8 mm)",
+        ),
+        (
+            {"obstacles": ({"name": "f", "station": 1, "left_mm": 9.0, "at": "foot"},)},
+            "obstacles.0 at 'foot' goes with a distance along the lead there",
+        ),
+        (
+            {"obstacles": ({"name": "f", "distance_mm": 1, "left_mm": 9.0, "at": "top"},)},
+            "obstacles.0.at must be 'foot' or 'head' (it is 'top')",
+        ),
+        (
+            {"obstacles": ({"name": "lamp", "distance_mm": 500.0, "left_mm": 9.0},)},
+            "obstacle 'lamp' stands 500 mm along a straight lead, but there is none; describe it",
+        ),
+        (
+            {
+                "obstacles": ({"name": "f", "distance_mm": 500.0, "left_mm": 9.0, "at": "head"},),
+                "leads": ({"at": "foot", "length_mm": 900.0},),
+            },
+            "obstacle 'f' stands 500 mm along a straight lead, but there is none at the head; desc",
+        ),
+        (
+            {
+                "obstacles": ({"name": "f", "distance_mm": 500.0, "left_mm": 9.0},),
+                "leads": (
+                    {"at": "foot", "length_mm": 900.0},
+                    {"at": "head", "length_mm": 900.0},
+                ),
+            },
+            "obstacle 'f' stands 500 mm along a straight lead, and there are two; add at = ",
+        ),
+        (
+            {
+                "obstacles": ({"name": "f", "distance_mm": 900.1, "left_mm": 9.0},),
+                "leads": ({"at": "foot", "length_mm": 900.0},),
+            },
+            "obstacle 'f' stands 900.1 mm along a straight lead that is 900 mm long (at the foot)",
+        ),
+        (
+            {
+                "profile": (
+                    {"station": 2.0, "railhead_mm": 50.0},
+                    {"station": 3, "railhead_mm": 71.0},
+                    {"station": 2, "railhead_mm": 47.5},
+                )
+            },
+            "two points of the profile are at station 2; keep one of them",
+        ),
+        (
+            # 118.75 mm is where a regular climb would be; 1190 mm radius, 12 brackets a turn.
+            {"profile": ({"station": 5, "railhead_mm": 1187.5},)},
+            "the railhead goes from 95 mm at station 4 to 1187.5 mm at station 5, 623.083 mm furth",
+        ),
+        ({"profile": ({"station": 5, "railhead_mm": 2e5},)}, "profile.0.railhead_mm is absurd"),
+        ({"recovery": {"hand_mm": 0.0}}, "recovery.hand_mm must be more than 0"),
+        ({"recovery": {"hand": 60.0}}, "recovery.hand is not a known field"),
         ({"obstacles": ({"name": "lamp", "left_mm": 9.0},)}, "obstacles.0 needs a station, or"),
         ({"leads": ({"at": "foot", "length_mm": 0.0},)}, "leads.0.length_mm must be more than 0"),
         ({"leads": ({"at": "foot", "length_mm": 9.0, "grade": 3.0},)}, "leads.0 grade 3 is a rise"),
@@ -298,6 +383,51 @@ def test_no_car_states_a_radius_that_it_cannot_stand_on(car: Car, part: float) -
 )
 def test_an_impossible_helix(fields: dict[str, Any], words: str) -> None:
     assert _sentence(Helix, HELIX | fields).startswith(words)
+
+
+LEADS = ({"at": "foot", "length_mm": 900.0}, {"at": "head", "length_mm": 600.0})
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"obstacles": ({"name": "f", "distance_mm": 900.0, "left_mm": 9.0},), "leads": LEADS[:1]},
+        {
+            "obstacles": (
+                {"name": "f", "distance_mm": 900.0, "left_mm": 9.0, "at": "foot"},
+                {"name": "f", "distance_mm": 0.0, "headroom_mm": 9.0, "at": "head"},
+            ),
+            "leads": LEADS,
+        },
+        {"obstacles": ({"name": "f", "station": 1, "left_mm": 9.0, "bottom_mm": 8, "top_mm": 9},)},
+        # Level where the rest climbs, and a lead that is
+        {"profile": ({"station": 4, "railhead_mm": 71.25}, {"station": -6, "railhead_mm": 0.0})},
+        # 15 % of 623.08 mm and 5 mm more: the steepest that is let through
+        {"profile": ({"station": 31, "railhead_mm": 712.5 + 98.4},)},
+        {"recovery": {"hand_mm": 60.0}},
+    ],
+)
+def test_a_helix_at_the_edge_of_the_possible(fields: dict[str, Any]) -> None:
+    Helix(**(HELIX | fields))
+
+
+def test_the_railhead_as_drawn() -> None:
+    points = ({"station": 2.5, "railhead_mm": 60.0}, {"station": 1, "railhead_mm": 20.0})
+    helix = Helix(**(HELIX | {"turns": 0.25, "profile": points}))
+    # 285 mm a turn of 12 brackets is 23.75 mm a bracket.
+    assert list(helix.design_railheads().items()) == [
+        (0.0, 0.0),
+        (1.0, 20.0),
+        (2.0, 47.5),
+        (2.5, 60.0),
+        (3.0, 71.25),
+    ]
+
+
+def test_a_helix_that_ends_before_its_second_bracket_has_an_end() -> None:
+    helix = Helix(**(HELIX | {"turns": 0.05}))
+    assert list(helix.design_railheads()) == [0.0, 0.6]
+    assert math.isclose(helix.design_railheads()[0.6], 0.05 * 285)
 
 
 @given(helices())
@@ -319,7 +449,23 @@ def test_the_last_station_is_the_last_whole_one(turns: float, brackets: int, las
 
 @pytest.mark.parametrize(
     "kind",
-    [Adjusters, Allowance, Block, Car, Deck, Helix, Lead, Obstacle, Posts, ProfilePoint, Track],
+    [
+        Adjusters,
+        Allowance,
+        Block,
+        Car,
+        Deck,
+        Frame,
+        Helix,
+        Lead,
+        Obstacle,
+        Posts,
+        ProfilePoint,
+        Reading,
+        Recovery,
+        Survey,
+        Track,
+    ],
 )
 def test_every_record_refuses_an_unknown_field(kind: type[Record]) -> None:
     with pytest.raises(ValidationError) as raised:

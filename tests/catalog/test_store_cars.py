@@ -51,7 +51,7 @@ def test_a_fleet_is_kept_across_runs(tmp_path: Path) -> None:
 
 
 @settings(max_examples=40)  # each writes a file
-@given(car_tables())
+@given(car_tables(4))
 def test_what_is_stored_is_read_back_equal(
     tmp_path_factory: pytest.TempPathFactory, table: CarTable
 ) -> None:

@@ -8,6 +8,7 @@ import os
 import random
 import sqlite3
 from collections.abc import Iterator
+from datetime import date
 from itertools import product
 from pathlib import Path
 
@@ -18,8 +19,11 @@ from catalog.car import Block, Car
 from catalog.columns import CarTable
 from catalog.database import default_path
 from catalog.errors import StoreError
+from catalog.frames import TRACK, Frame
 from catalog.helix import Deck, Helix, Track
 from catalog.store import Catalog
+from catalog.survey import Reading, Survey
+from catalog.tables import SCHEMA_NUMBER
 
 SHAPE = Block(from_mm=0.0, to_mm=600.0, left_mm=55.0, right_mm=55.0, top_mm=200.0)
 
@@ -41,13 +45,23 @@ def _helix() -> Helix:
     )
 
 
+def _long_survey() -> Survey:
+    places = (0.01 * n for n in range(2000))
+    return Survey(readings=tuple(Reading(station=s, railhead_mm=23.75 * s) for s in places))
+
+
+def _survey(day: int) -> Survey:
+    return Survey(readings=(Reading(station=3, railhead_mm=71.0, taken_on=date(2026, 5, day)),))
+
+
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    """A catalog of fifty cars and a helix."""
+    """A catalog of fifty cars, and a helix with a survey."""
     made = tmp_path / "catalog.sqlite"
     with Catalog.open(made, create=True) as opened:
         opened.import_cars(_cars(50))
         opened.add_helix(_helix())
+        opened.add_survey("quarry", _survey(1))
     return made
 
 
@@ -57,9 +71,11 @@ def _use(path: Path) -> None:
         opened.cars(include_retired=True)
         opened.helices()
         opened.history("7")
+        opened.surveys("quarry")
         opened.import_cars(_cars(60))
         opened.edit_car("7", {"name": "Emma"})
         opened.add_helix(_helix())
+        opened.add_survey("quarry", _survey(2))
 
 
 def _refusal(path: Path) -> str:
@@ -189,10 +205,11 @@ def test_another_program_s_database_is_left_alone(tmp_path: Path) -> None:
 
 
 def test_a_newer_catalog_is_not_touched(path: Path) -> None:
-    _change(path, "UPDATE clearance_schema SET number = 2")
+    _change(path, f"UPDATE clearance_schema SET number = {SCHEMA_NUMBER + 1}")
     before = path.read_bytes()
     assert _refusal(path) == (
-        "was made by a newer program (schema 2, this one knows 1); update clearance"
+        f"was made by a newer program (schema {SCHEMA_NUMBER + 1}, this one knows "
+        f"{SCHEMA_NUMBER}); update clearance"
     )
     assert path.read_bytes() == before
 
@@ -213,7 +230,17 @@ def test_a_catalog_that_does_not_know_its_schema(path: Path, statement: str) -> 
 
 @pytest.mark.parametrize(
     "table",
-    ["blocks", "car_history", "cars", "changes", "helices", "helix_history", "clearance_schema"],
+    [
+        "blocks",
+        "car_history",
+        "cars",
+        "changes",
+        "clearance_schema",
+        "frames",
+        "helices",
+        "helix_history",
+        "surveys",
+    ],
 )
 def test_a_table_is_missing(path: Path, table: str) -> None:
     _change(path, f"DROP TABLE {table}")
@@ -261,6 +288,17 @@ def test_a_column_is_missing(path: Path) -> None:
             "UPDATE helices SET document = replace(document, '45.0', '-45.0')",
             "helices, helix 'quarry', gauge_mm: must be more than 0",
         ),
+        ("UPDATE surveys SET document = '{'", "surveys, row 1: "),
+        ("UPDATE surveys SET document = '{}'", "surveys, row 1, readings: is missing"),
+        (
+            "UPDATE surveys SET document = replace(document, '71.0', '\"71\"')",
+            "surveys, row 1, readings.0.railhead_mm: must be a number",
+        ),
+        ("UPDATE surveys SET document = 5.5", "surveys, row 1: "),
+        ("UPDATE surveys SET taken_on = 'May'", "surveys, row 1, taken_on: 'May' is no date"),
+        ("UPDATE surveys SET taken_on = '20260501'", "surveys, row 1, taken_on: '20260501' is no"),
+        ("UPDATE surveys SET taken_on = x'00'", "surveys, row 1, taken_on: b'\\x00' is not text"),
+        ("UPDATE surveys SET change = 99", "changes: number 99, which made a survey, is missing"),
         ("UPDATE car_history SET document = '{}'", "car_history, version 1, id: is missing"),
         ("UPDATE car_history SET document = x'ff'", "car_history, row 1, document: b'\\xff' is"),
         ("UPDATE changes SET made_by = 5.5", None),
@@ -276,6 +314,49 @@ def test_a_row_that_is_no_longer_possible(path: Path, statement: str, words: str
         _use(path)
     else:
         assert _refusal(path).startswith(f"is damaged: table {words}")
+
+
+@pytest.mark.parametrize(
+    ("statement", "words"),
+    [
+        ("UPDATE frames SET rear_on = 'rear'", "cars, car 'G7': frame 'rear' rests on itself"),
+        ("UPDATE frames SET name = x'ff'", "frames, row 51, name: b'\\xff' is not text"),
+        ("UPDATE frames SET rear_support_mm = 'x'", "frames, row 51, rear_support_mm: 'x' is not"),
+        ("UPDATE frames SET rear_support_mm = 9e9", "cars, car 'G7': frames.0.rear_support_mm is"),
+        ("UPDATE frames SET car = 999", "frames, row 999: there is no such car"),
+        ("DELETE FROM frames", "cars, car 'G7': wheelbase_mm is missing"),
+        (
+            "UPDATE blocks SET frame = 'x' WHERE car = 51",
+            "cars, car 'G7': block 1 belongs to frame",
+        ),
+        ("UPDATE blocks SET frame = 'x' WHERE car = 8", "cars, car '7': block 1 belongs to frame"),
+        ("UPDATE cars SET wheelbase_mm = 9 WHERE id = 'G7'", "cars, car 'G7': the wheelbase (9 mm"),
+        (
+            "UPDATE cars SET truck_swing_deg = 99 WHERE id = '7'",
+            "cars, car '7': truck_swing_deg mu",
+        ),
+    ],
+)
+def test_frames_that_are_no_longer_possible(path: Path, statement: str, words: str) -> None:
+    unit = Frame(
+        name="rear", rear_support_mm=500, rear_on=TRACK, front_support_mm=100, front_on=TRACK
+    )
+    sizes = {"height_mm": 200.0, "width_mm": 110.0, "length_mm": 600.0}
+    with Catalog.open(path, create=False) as opened:
+        opened.add_car(Car(id="G7", frames=(unit,), blocks=(SHAPE,), **sizes))
+    _change(path, statement)
+    assert _refusal(path).startswith(f"is damaged: table {words}")
+
+
+def test_a_helix_that_is_not_possible_any_more_can_be_put_right(path: Path) -> None:
+    """As one may be that an older program let through."""
+    _change(path, "UPDATE helices SET document = replace(document, '45.0', '-45.0')")
+    with Catalog.open(path, create=False) as opened:
+        with pytest.raises(StoreError, match="or add the helix again from its file"):
+            opened.helices()
+        assert opened.add_helix(_helix()) == "changed"
+        assert opened.helices() == [_helix()]
+        assert len(opened.surveys("quarry")) == 1
 
 
 def test_a_text_that_is_not_utf_8(path: Path) -> None:
@@ -327,6 +408,7 @@ def _writes(opened: Catalog) -> list[str]:
         lambda: opened.add_car(_cars(3000).cars()[-1].model_copy(update={"notes": "n" * 99_000})),
         lambda: opened.edit_car("7", {"notes": "n" * 99_000}),
         lambda: opened.add_helix(_helix().model_copy(update={"name": "n" * 99_000})),
+        lambda: opened.add_survey("quarry", _long_survey()),
     )
     lines = []
     for attempt in attempts:
@@ -415,7 +497,7 @@ def test_an_interrupted_import_stores_nothing(
         raise KeyboardInterrupt
 
     before = path.read_bytes()
-    monkeypatch.setattr("catalog.car_rows._insert_blocks", interrupted)
+    monkeypatch.setattr("catalog.car_rows._insert_parts", interrupted)
     with pytest.raises(KeyboardInterrupt):
         opened.import_cars(_cars(60))
     assert len(opened.cars()) == 50

@@ -16,10 +16,10 @@ from tests.geometry.brute_force import (
     Climbs,
 )
 
-__all__ = ["BruteCase", "random_case"]
+__all__ = ["SCALES", "BruteCase", "random_car", "random_case"]
 
 # Scale and gauge [mm] of what runs on helices, N to seven-eighths.
-_SCALES = (
+SCALES = (
     (160.0, 9.0),
     (87.1, 16.5),
     (64.0, 22.42),
@@ -48,8 +48,8 @@ def random_case(rng: np.random.Generator, as_built: bool = False) -> BruteCase:
     `as_built`: every bracket a little off its height, the foot level for a few brackets, some
     headrooms measured. Else the helix is regular.
     """
-    scale, gauge = _SCALES[rng.integers(len(_SCALES))]
-    cars = (_random_car(rng, scale), _random_car(rng, scale))
+    scale, gauge = SCALES[rng.integers(len(SCALES))]
+    cars = (random_car(rng, scale), random_car(rng, scale))
     R = _random_radius(rng, cars)
 
     brackets = int(rng.integers(6, 25))
@@ -120,7 +120,7 @@ def _random_radius(rng: np.random.Generator, cars: tuple[BruteCar, ...]) -> floa
     return float(sharpest * (widest / sharpest) ** (rng.random() ** 1.5))
 
 
-def _random_car(rng: np.random.Generator, scale: float) -> BruteCar:
+def random_car(rng: np.random.Generator, scale: float) -> BruteCar:
     """A wagon, a coach or an engine; full-size metres over the scale."""
     m = 1000 / scale
     narrow_gauge = scale < 25

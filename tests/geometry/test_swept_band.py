@@ -21,6 +21,7 @@ from catalog.helix import Deck, Helix, Track
 from clearance.geometry.line import Screw
 from clearance.geometry.stand import half_angle_rad, stand
 from clearance.judge.fleet import FACINGS, Fleet
+from clearance.judge.structure import Structure
 from clearance.judge.sweep import sweep
 
 Point = NDArray[np.float64]
@@ -142,7 +143,7 @@ def test_swept_band_is_that_of_united_outlines(case: Case, climbs: str) -> None:
         tracks=(track,),
         deck=Deck(depth_mm=0.0),
     )
-    swept = sweep(helix, track, Fleet(CarTable.from_cars([case.car])), ())
+    swept = sweep(Structure(helix), track, Fleet(CarTable.from_cars([case.car])), ())
     for row, facing in enumerate(FACINGS):
         least, greatest = united_band_mm(case, facing, climbs)
         assert_allclose(swept.inner.radius_mm[row, 0], least, rtol=0, atol=OWED_MM)

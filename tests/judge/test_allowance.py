@@ -14,7 +14,7 @@ from clearance.judge.allowance import (
     margins_of,
     meeting_budget,
     overhead_budget,
-    play_at_mm,
+    play_lever,
     side_budget,
 )
 from tests.judge.clubs import helix, single
@@ -73,7 +73,7 @@ def test_each_pair_of_cars_has_its_own_tolerance() -> None:
 def test_at_the_side_play_is_added_to_clearance_and_tolerance() -> None:
     """No beam is read there and none settles: 6 mm, the play, and the car's own tolerance."""
     margins = margins_of(single(allowance=Allowance(play_mm=1.5)))
-    budget = side_budget(margins, [1.0, 2.0], [0.0, 250.0], [300.0, 300.0])
+    budget = side_budget(margins, [1.0, 2.0], play_lever([0.0, 250.0], [300.0, 300.0]))
     assert_allclose(budget.total_mm, [6 + 1.5 + 1, 6 + 2.5 + 2], rtol=1e-15)
     assert sorted(budget.parts) == ["lateral play", "running clearance", "tolerances"]
 
@@ -84,7 +84,7 @@ def test_at_the_side_play_is_added_to_clearance_and_tolerance() -> None:
 )
 def test_play_grows_beyond_the_supports(x_mm: float, play_mm: float) -> None:
     """q = 1.5, B = 300: q (2 n + B) / B with n = 50, 100, 150 is 2.0, 2.5, 3.0."""
-    assert_allclose(play_at_mm(1.5, x_mm, 300.0), play_mm, rtol=1e-15)
+    assert_allclose(1.5 * play_lever(x_mm, 300.0), play_mm, rtol=1e-15)
 
 
 @given(
@@ -102,7 +102,7 @@ def test_play_is_the_furthest_that_two_shifted_supports_carry_a_place(
         for front in (-play, play)
         for rear in (-play, play)
     ]
-    assert_allclose(play_at_mm(play, x, wheelbase), max(carried), rtol=1e-12, atol=1e-12)
+    assert_allclose(play * play_lever(x, wheelbase), max(carried), rtol=1e-12, atol=1e-12)
 
 
 @given(

@@ -10,6 +10,7 @@ from catalog.car import Car
 from catalog.helix import Allowance, Deck, Helix, Track
 from clearance.judge.fleet import Fleet
 from clearance.judge.meets import Meeting, barred, meetings, tightest_pair, worst_code
+from clearance.judge.structure import Structure
 from clearance.judge.sweep import passages
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES, judge_gaps
 from tests.judge.clubs import INNER_MM, block, car, fleet_of, helix, random_fleet
@@ -36,8 +37,8 @@ def only_meeting(where: Helix, cars: Fleet) -> Meeting:
 def looped_gaps(where: Helix, cars: Fleet) -> np.ndarray:
     """The gap of every pair: two loops over cars, two over ways round, two over blocks."""
     inner, outer = where.tracks
-    greatest = [p.reach.greatest_radius_mm for p in passages(where, inner, cars, ())]
-    least = [p.reach.least_radius_mm for p in passages(where, outer, cars, ())]
+    greatest = [p.reach.greatest_radius_mm for p in passages(Structure(where), inner, cars, ())]
+    least = [p.reach.least_radius_mm for p in passages(Structure(where), outer, cars, ())]
     members = [np.flatnonzero(cars.block_car == number).tolist() for number in range(len(cars))]
     bottom, top = (
         (cars.blocks.bottom_mm - WIDENED_MM).tolist(),

@@ -14,6 +14,7 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from scipy.optimize import brentq
 
@@ -82,10 +83,12 @@ def _level_helix(
     radii_mm: tuple[float, ...],
     posts: Posts = _NOTHING_SAID,
     obstacles: tuple[Obstacle, ...] = (),
-    cant_mm: float = 0.0,
+    cant_mm: float | tuple[float, ...] = 0.0,
 ) -> Helix:
+    cants = np.broadcast_to(cant_mm, len(radii_mm)).tolist()
     tracks = tuple(
-        Track(name=f"{radius:g}", radius_mm=radius, cant_mm=cant_mm) for radius in radii_mm
+        Track(name=f"{radius:g}", radius_mm=radius, cant_mm=cant)
+        for radius, cant in zip(radii_mm, cants, strict=True)
     )
     return Helix(
         name="level",
@@ -142,7 +145,7 @@ def printed() -> Callable[[str], list[dict[str, str]]]:
 
 @pytest.fixture(scope="session")
 def level_helix() -> Callable[..., Helix]:
-    """Half a turn of level track: (gauge, centreline radii, posts, obstacles, cant)."""
+    """Half a turn of level track: (gauge, centreline radii, posts, obstacles, cant or cants)."""
     return _level_helix
 
 

@@ -1,12 +1,6 @@
 """NEM 010: the scales and gauges of model railways.
 
-Source: MOROP (Verband der Modelleisenbahner und Eisenbahnfreunde Europas), Normen Europaeischer
-Modellbahnen, NEM 010 "Massstaebe, Nenngroessen, Spurweiten" (title from memory), binding standard,
-edition 2011 (replaces 2004). Seen: page 1 https://de.scribd.com/document/475422636/nem010-d-pdf,
-page 2 http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page36.html, and a clean
-table https://www.modellbau-wiki.de/wiki/NEM_010.
-
-Misprint in the wiki's table: S is given as 1:60. It must be 1:64, see the test of that name.
+The scales and gauges that the catalog knows, beside the standard's own table.
 """
 
 import pytest
@@ -14,6 +8,33 @@ from numpy.testing import assert_allclose
 
 from catalog.lengths import parse_length
 from catalog.scales import PublishedScale, parse_scale, scales_for_gauge
+from tests.published.record import BY_HAND, SEEN, Source, Work
+
+SOURCE = Source(
+    "NEM 010 (2011), scales and gauges",
+    (
+        Work(
+            "MOROP (Verband der Modelleisenbahner und Eisenbahnfreunde Europas), Normen "
+            'Europaeischer Modellbahnen, NEM 010 "Massstaebe, Nenngroessen, Spurweiten" (title '
+            "from memory), binding standard, edition 2011 (replaces 2004), pages 1 and 2",
+            SEEN,
+            (
+                "https://de.scribd.com/document/475422636/nem010-d-pdf",
+                "http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page36.html",
+            ),
+        ),
+        Work(
+            "The same table, clean, in a wiki",
+            SEEN,
+            ("https://www.modellbau-wiki.de/wiki/NEM_010",),
+        ),
+    ),
+    misprints=(
+        "The wiki gives S as 1:60. It must be 1:64: 22.5 mm x 64 = 1440 mm, where x 60 is 1350 mm "
+        "and no standard gauge; and NEM 103 prints coaches of 20.0, 24.2 and 27.2 m in size S as "
+        "313, 378 and 425 mm.",
+    ),
+)
 
 STANDARD_GAUGE_MM = 1435.0
 
@@ -41,15 +62,18 @@ def named(name: str, gauge_mm: float) -> PublishedScale:
 
 
 @pytest.mark.parametrize(("name", "scale", "gauge_mm"), TABLE)
-def test_table_of_scales_and_gauges(name: str, scale: str, gauge_mm: float) -> None:
+def test_table_of_scales_and_gauges(matches, name: str, scale: str, gauge_mm: float) -> None:
     row = named(name, gauge_mm)
-    assert row.scale == parse_scale(scale)
-    assert row.gauge_mm == gauge_mm
+    known = {"where": "p. 1", "cell": name}
+    matches.exactly("scale, 1 to", row.scale, parse_scale(scale), **known)
+    matches.exactly("gauge", row.gauge_mm, gauge_mm, "mm", **known)
     assert row.source == "MOROP NEM 010 (2011)"
     # Full size these gauges are 1424 to 1440 mm, but for V (1397 mm) and VII (1472 mm): whole
     # scales on gauges of 5 in and 7 1/4 in, 2.6 % off.
     rtol = 0.027 if name in ("V", "VII") else 0.008
-    assert_allclose(row.gauge_mm * row.scale, STANDARD_GAUGE_MM, rtol=rtol)
+    full_size_mm = row.gauge_mm * row.scale
+    what = "gauge times scale, V and VII" if rtol > 0.01 else "gauge times scale"
+    matches(what, full_size_mm, STANDARD_GAUGE_MM, share=rtol, where=BY_HAND, cell=name)
     assert row.prototype_mm[0] <= STANDARD_GAUGE_MM <= row.prototype_mm[1]
 
 
@@ -64,18 +88,18 @@ def test_table_of_scales_and_gauges(name: str, scale: str, gauge_mm: float) -> N
         ("10 1/4 in", 260.0),
     ],
 )
-def test_inch_names_find_their_gauge(inches: str, gauge_mm: float) -> None:
+def test_inch_names_find_their_gauge(matches, inches: str, gauge_mm: float) -> None:
     found = scales_for_gauge(parse_length(inches))
     assert found
     assert found == scales_for_gauge(gauge_mm)
     # 44.45 for 45 and 63.5 for 64 are the coarsest; the others are within 0.4 mm.
-    assert_allclose(parse_length(inches), gauge_mm, rtol=0, atol=0.56)
+    matches("gauge named", parse_length(inches), gauge_mm, 0.56, cell=inches)
 
 
 @pytest.mark.parametrize(("scale", "gauge_mm"), [("1:20", 72.0), ("1:10", 144.0)])
-def test_gauges_also_in_use(scale: str, gauge_mm: float) -> None:
+def test_gauges_also_in_use(matches, scale: str, gauge_mm: float) -> None:
     (row,) = scales_for_gauge(gauge_mm)
-    assert row.scale == parse_scale(scale)
+    matches.exactly("scale, 1 to", row.scale, parse_scale(scale), cell=f"{gauge_mm:g} mm")
     assert_allclose(row.gauge_mm * row.scale, STANDARD_GAUGE_MM, rtol=0.004)  # 1440 mm
 
 
@@ -89,29 +113,32 @@ def test_gauges_also_in_use(scale: str, gauge_mm: float) -> None:
     ],
 )
 def test_45_mm_serves_four_prototypes(
-    name: str, scale: str, prototype_mm: tuple[float, float]
+    matches, name: str, scale: str, prototype_mm: tuple[float, float]
 ) -> None:
     row = named(name, 45.0)
-    assert row.scale == parse_scale(scale)
-    assert row.prototype_mm == prototype_mm
+    matches.exactly("scale on 45 mm, 1 to", row.scale, parse_scale(scale), cell=name)
+    ends = (f"{name}, least", f"{name}, greatest")
+    matches.exactly("full-size gauges on 45 mm", row.prototype_mm, prototype_mm, "mm", cell=ends)
     assert prototype_mm[0] <= row.gauge_mm * row.scale <= prototype_mm[1]
 
 
-def test_drawing_conversion_page_2() -> None:
+def test_drawing_conversion_page_2(matches) -> None:
     # Printed: 45/87 = 0.517, a drawing for size 0 taken to H0. Unrounded 0.51724; three decimals.
     factor = named("0", 32.0).scale / named("H0", 16.5).scale
-    assert_allclose(factor, 0.517, rtol=0, atol=0.0005)
+    matches("45/87, a drawing of size 0 for H0", factor, 0.517, 0.0005, "", where="p. 2")
 
 
-def test_misprint_s_is_1_64_not_1_60() -> None:
+def test_misprint_s_is_1_64_not_1_60(matches) -> None:
     row = named("S", 22.5)
     printed = parse_scale("1:60")
     # First reason: 22.5 mm x 64 = 1440 mm; x 60 = 1350 mm, which is no standard gauge and 6 % off,
     # where every other size to II is within 0.4 %.
-    assert_allclose(row.gauge_mm * row.scale, 1440.0, rtol=1e-12)
+    full_size_mm = row.gauge_mm * row.scale
+    matches("22.5 mm x 64", full_size_mm, 1440.0, share=1e-12, where=BY_HAND)
     assert abs(row.gauge_mm * printed / STANDARD_GAUGE_MM - 1) > 0.05
     # Second, from another standard: NEM 103 (2016), page 1, prints the lengths of coaches of 20.0,
     # 24.2 and 27.2 m in size S as 313, 378 and 425 mm. Whole millimetres: 0.5, and 313 for 312.5.
     for full_size_m, model_mm in ((20.0, 313), (24.2, 378), (27.2, 425)):
-        assert_allclose(1000 * full_size_m / row.scale, model_mm, rtol=0, atol=0.5)
+        known = {"where": "NEM 103, p. 1", "cell": f"{full_size_m} m"}
+        matches("coach at the scale of S", 1000 * full_size_m / row.scale, model_mm, 0.5, **known)
         assert abs(1000 * full_size_m / printed - model_mm) > 20

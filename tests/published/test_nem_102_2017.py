@@ -1,25 +1,35 @@
 """NEM 102: the structure gauge on straight track, and what NEM 301 lets run through it.
 
-Sources:
-
-- MOROP, NEM 102 "Umgrenzung des lichten Raumes bei gerader Gleisfuehrung", binding standard,
-  edition 2017 (replaces 2016), 1 page. Seen: https://de.scribd.com/document/475422651/nem102-d.
-  Standard and broad gauge prototypes. BL1 is the greatest width, HL4 the height of its top over
-  the railhead (tests/data/published/nem_102_2017.csv, as printed, mm).
-- MOROP, NEM 301, greatest outline of vehicles, binding standard, edition 1979, Czech text. Seen:
-  https://www.kolejiste.moraviamodel.cz/modelarske-normy-nem/nem-301-obrys-vozidel. B1 is the
-  greatest width, H4 the greatest height (tests/data/published/nem_301_1979.csv, as printed, mm).
-
-The engine knows no straight track yet. A car 1 mm long on a radius of 100 m stands for it: it
-swings by a hundred-thousandth of a millimetre.
+Of the gauge BL1 is the greatest width and HL4 the height of its top over the railhead
+(tests/data/published/nem_102_2017.csv, as printed, mm), of the vehicle B1 the greatest width and H4
+the greatest height (tests/data/published/nem_301_1979.csv, as printed, mm). A car 1 mm long on a
+radius of 100 m stands for one on the straight: it swings by a hundred-thousandth of a millimetre.
 """
 
 import pytest
-from numpy.testing import assert_allclose
 
 from catalog.car import Car
 from catalog.helix import Obstacle, Posts
 from clearance.judge.check import check
+from tests.published.record import SEEN, Source, Work
+
+SOURCE = Source(
+    "NEM 102 (2017), gauge on straight track",
+    (
+        Work(
+            'MOROP, NEM 102 "Umgrenzung des lichten Raumes bei gerader Gleisfuehrung", binding '
+            "standard, edition 2017 (replaces 2016), 1 page. Standard and broad gauge prototypes",
+            SEEN,
+            ("https://de.scribd.com/document/475422651/nem102-d",),
+        ),
+        Work(
+            "MOROP, NEM 301, greatest outline of vehicles, binding standard, edition 1979, Czech "
+            "text",
+            SEEN,
+            ("https://www.kolejiste.moraviamodel.cz/modelarske-normy-nem/nem-301-obrys-vozidel",),
+        ),
+    ),
+)
 
 STRAIGHT_MM = 100_000.0
 
@@ -58,18 +68,19 @@ def gaps_mm(printed, level_helix, fleet_of):
 
 
 @pytest.mark.parametrize("size", AIR)
-def test_greatest_vehicle_has_the_printed_air(gaps_mm, printed, size) -> None:
+def test_greatest_vehicle_has_the_printed_air(matches, gaps_mm, printed, size) -> None:
     (vehicle,) = (row for row in printed("nem_301_1979.csv") if row["size"] == size)
     gaps = gaps_mm(size, float(vehicle["B1"]), float(vehicle["H4"]))
     side, top = AIR[size]
-    assert_allclose(gaps["inner_side"], side, rtol=0, atol=1e-4)
-    assert_allclose(gaps["outer_side"], side, rtol=0, atol=1e-4)
-    assert_allclose(gaps["overhead"], top, rtol=0, atol=1e-4)
+    matches("air inside", gaps["inner_side"], side, 1e-4, where="BL1 less B1", cell=size)
+    matches("air outside", gaps["outer_side"], side, 1e-4, where="BL1 less B1", cell=size)
+    matches("air above", gaps["overhead"], top, 1e-4, where="HL4 less H4", cell=size)
 
 
 @pytest.mark.parametrize("size", [*AIR, "II"])
-def test_a_body_that_fills_the_gauge_has_none(gaps_mm, printed, size) -> None:
+def test_a_body_that_fills_the_gauge_has_none(matches, gaps_mm, printed, size) -> None:
     (gauge,) = (row for row in printed("nem_102_2017.csv") if row["size"] == size)
     gaps = gaps_mm(size, float(gauge["BL1"]), float(gauge["HL4"]))
     for place in ("inner_side", "outer_side", "overhead"):
-        assert_allclose(gaps[place], 0.0, rtol=0, atol=1e-4)
+        cell = f"{size}, {place.replace('_', ' ')}"
+        matches("air of a body that fills the gauge", gaps[place], 0.0, 1e-4, cell=cell)

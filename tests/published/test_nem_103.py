@@ -1,10 +1,5 @@
 """NEM 103: how much wider the structure gauge must be on curves.
 
-Source: MOROP, Normen Europaeischer Modellbahnen, NEM 103 "Umgrenzung des lichten Raumes bei
-Gleisfuehrung im Bogen", binding standard, edition 2016 (replaces 2013), pages 1 and 2. Seen, all:
-http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page40.html (page 1) and
-.../page41.html (page 2, the table).
-
 Page 1 names three groups of coaches by their length and pivot spacing, and says that the largest
 side movement is on the inside of the curve, by bogie coaches. Page 2 prints E, by which the gauge
 of NEM 102 is widened on both sides, for each radius, size and group, in whole millimetres; cells
@@ -14,15 +9,8 @@ truck wheelbase is not given and is taken as 0.
 How E comes from the pivots is not printed. It turns out to be the centre throw less one offset a
 column, k: what the straight gauge already leaves beside the vehicle. k is not fitted here but
 bounded: the offsets that the cells of a column show may differ by 1 mm, for E is printed in whole
-millimetres, and by 0.1 mm for what the standard's own working rounds on the way.
-
-Oddities of the table, each kept as printed:
-
-- Size 0 is worked at 1:43.5; NEM 010 makes size 0 1:45. Reasons: the body lengths of page 1, and
-  the offsets of these columns, which differ by more at 1:45.
-- II A at R 4000: 6 should be 7. From R 3500 the printed value falls by 3, the throw by 1.7.
-- One millimetre out of their column: TT A at 600; S C at 700 and 800 (high); 0 B at 3000 to 4000
-  (low). II A is half a millimetre low from 3000 on, which takes 0.1 mm more.
+millimetres, and by 0.1 mm for what the standard's own working rounds on the way. In the table
+below E is set beside the throw less the middle of the offsets of its column.
 """
 
 import numpy as np
@@ -30,6 +18,31 @@ import pytest
 from numpy.testing import assert_allclose
 
 from catalog.scales import scales_for_gauge
+from tests.published.record import BY_HAND, SEEN, Source, Work
+
+SOURCE = Source(
+    "NEM 103 (2016), widening on curves",
+    (
+        Work(
+            'MOROP, Normen Europaeischer Modellbahnen, NEM 103 "Umgrenzung des lichten Raumes bei '
+            'Gleisfuehrung im Bogen", binding standard, edition 2016 (replaces 2013), pages 1 '
+            "and 2, all of it",
+            SEEN,
+            (
+                "http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page40.html",
+                "http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page41.html",
+            ),
+        ),
+    ),
+    misprints=(
+        "Size 0 is worked at 1:43.5; NEM 010 makes size 0 1:45. Reasons: the body lengths of page "
+        "1, and the offsets of these columns, which differ by more at 1:45.",
+        "II A at R 4000: 6 should be 7. From R 3500 the printed value falls by 3, the throw by "
+        "1.7.",
+        "One millimetre out of their column: TT A at 600; S C at 700 and 800 (high); 0 B at 3000 "
+        "to 4000 (low). II A is half a millimetre low from 3000 on, which takes 0.1 mm more.",
+    ),
+)
 
 MM = 1.0
 
@@ -99,21 +112,23 @@ def column(printed, centre_throw_mm):
 
 
 @pytest.mark.parametrize("name", COLUMNS)
-def test_widening_is_the_throw_less_one_offset(column, name) -> None:
+def test_widening_is_the_throw_less_one_offset(matches, column, name) -> None:
     # E = R - sqrt(R^2 - (B/2)^2) - k: all k of a column within 1.1 mm, so any two cells agree.
     radii, widening, throw = column(name)
     regular = (widening > 0) & np.array([(name, int(r)) not in ODD for r in radii])
     offset = (throw - widening)[regular]
     assert len(offset) >= 8
     middle = (offset.max() + offset.min()) / 2
-    assert_allclose(widening[regular], throw[regular] - middle, rtol=0, atol=SPREAD[name] / 2)
+    ours, cells = throw[regular] - middle, [f"R {radius}" for radius in radii[regular]]
+    what = f"E of {name}"
+    matches(what, ours, widening[regular], SPREAD[name] / 2, where="p. 2, table", cell=cells)
     # Where 0 is printed, less than a millimetre was wanted beyond the offset.
     assert (throw[widening == 0] < offset.max() + 1 * MM).all()
 
 
 @pytest.mark.parametrize("name", COLUMNS)
 def test_two_radii_differ_as_the_throws_do(column, name) -> None:
-    # E(R1) - E(R2) = ct(R1) - ct(R2), nothing fitted.
+    # E(R1) - E(R2) = ct(R1) - ct(R2), nothing fitted. The same cells once more, so not recorded.
     radii, widening, throw = column(name)
     cells = [i for i, r in enumerate(radii) if widening[i] and (name, int(r)) not in ODD]
     printed_steps = np.subtract.outer(widening[cells], widening[cells])
@@ -122,11 +137,14 @@ def test_two_radii_differ_as_the_throws_do(column, name) -> None:
 
 
 @pytest.mark.parametrize("name", COLUMNS)
-def test_widening_is_never_more_than_the_throw(column, name) -> None:
-    _, widening, throw = column(name)
-    assert (widening[widening > 0] <= throw[widening > 0]).all()
+def test_widening_is_never_more_than_the_throw(matches, column, name) -> None:
+    radii, widening, throw = column(name)
+    cells = np.array([f"R {radius}" for radius in radii])
+    some = widening > 0
+    known = {"where": "p. 2, table", "cell": cells[some]}
+    matches.at_least(f"throw of {name}, where E is printed", throw[some], widening[some], **known)
     # Printed 0: the straight gauge leaves enough; 3.3 mm at the most, in size 0.
-    assert (throw[widening == 0] < 3.3 * MM).all()
+    assert (throw[~some] < 3.3 * MM).all()
 
 
 @pytest.mark.parametrize(("name", "radius_mm"), ODD)
@@ -142,27 +160,30 @@ def test_odd_cell_is_one_millimetre_out(column, name, radius_mm) -> None:
     assert abs(throw[cell] - middle - corrected) < as_printed
 
 
-def test_misprint_ii_a_at_4000(column) -> None:
+def test_misprint_ii_a_at_4000(matches, column) -> None:
     # Independent of any offset: between R 3500 and 4000 the throw falls by 1.7 mm, E by 3.
     radii, widening, throw = column("II A")
     assert list(radii[-2:]) == [3500, 4000]
-    assert_allclose(throw[-2] - throw[-1], 1.7, rtol=0, atol=0.05 * MM)
+    step = throw[-2] - throw[-1]
+    matches("throw of II A, from R 3500 to 4000", step, 1.7, 0.05 * MM, where=BY_HAND)
     assert widening[-2] - widening[-1] == 3
 
 
 @pytest.mark.parametrize("size", [size for size in LENGTHS if size != "0"])
-def test_body_lengths_are_at_nem_010_scales(size) -> None:
-    for (full_size_m, _), model_mm in zip(COACHES.values(), LENGTHS[size], strict=True):
-        assert_allclose(1000 * full_size_m / scale_of(size), model_mm, rtol=0, atol=0.5 * MM)
+def test_body_lengths_are_at_nem_010_scales(matches, size) -> None:
+    for (group, coach), model_mm in zip(COACHES.items(), LENGTHS[size], strict=True):
+        ours = 1000 * coach[0] / scale_of(size)
+        matches("body length", ours, model_mm, 0.5 * MM, where="p. 1", cell=f"{size} {group}")
 
 
 @pytest.mark.parametrize("group", "ABC")
-def test_misprint_size_0_is_worked_at_1_43_5(column, group) -> None:
+def test_misprint_size_0_is_worked_at_1_43_5(matches, column, group) -> None:
     (row,) = (row for row in scales_for_gauge(GAUGES["0"]) if row.name == "0")
     assert row.scale == 45.0
     printed_mm = LENGTHS["0"]["ABC".index(group)]
     full_size_mm = 1000 * COACHES[group][0]
-    assert_allclose(full_size_mm / 43.5, printed_mm, rtol=0, atol=0.5 * MM)
+    ours = full_size_mm / 43.5
+    matches("body length at 1:43.5", ours, printed_mm, 0.5 * MM, where="p. 1", cell=f"0 {group}")
     assert abs(full_size_mm / row.scale - printed_mm) > 15 * MM
     # The widening agrees: the offsets of the column lie closer together.
     spread = {}

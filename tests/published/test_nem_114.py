@@ -1,18 +1,27 @@
 """NEM 114: the greatest cant, and how far it leans a car.
 
-Source: MOROP, NEM 114 "Ueberhoehung im Gleisbogen", recommendation, edition 2007 (replaces 1983).
-Seen: http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page61.html.
-
 Cant is at most G/15, and a table recommends the greatest for each track gauge. What it does to a
 car is not printed: at height h above the railhead a car leans inwards by h u / G, worked by hand.
 """
 
 import pytest
-from numpy.testing import assert_allclose
 
 from catalog.car import Car
 from catalog.helix import Posts
 from clearance.judge.check import check
+from tests.published.record import BY_HAND, SEEN, Source, Work
+
+SOURCE = Source(
+    "NEM 114 (2007), cant",
+    (
+        Work(
+            'MOROP, NEM 114 "Ueberhoehung im Gleisbogen", recommendation, edition 2007 (replaces '
+            "1983)",
+            SEEN,
+            ("http://chemnitz-modellbahn.de/PDF/Modellbahn/Norm/files/basic-html/page61.html",),
+        ),
+    ),
+)
 
 MM = 1.0
 
@@ -48,14 +57,18 @@ def lean_mm(level_helix, fleet_of):
     return asked
 
 
-def test_3_mm_on_45_moves_a_roof_150_mm_up_by_10(lean_mm) -> None:
-    assert_allclose(lean_mm(45.0, 3.0, 150.0), 10.0, rtol=0, atol=1e-5 * MM)
+def test_3_mm_on_45_moves_a_roof_150_mm_up_by_10(matches, lean_mm) -> None:
+    ours = lean_mm(45.0, 3.0, 150.0)
+    matches("3 mm on 45 mm, roof 150 mm up", ours, 10.0, 1e-5 * MM, where=BY_HAND)
 
 
 @pytest.mark.parametrize(("gauge_mm", "cant_mm"), TABLE)
-def test_lean_of_the_recommended_cant(lean_mm, gauge_mm, cant_mm) -> None:
+def test_lean_of_the_recommended_cant(matches, lean_mm, gauge_mm, cant_mm) -> None:
     height_mm = 4.0 * gauge_mm
     ours = lean_mm(gauge_mm, cant_mm, height_mm)
-    assert_allclose(ours, height_mm * cant_mm / gauge_mm, rtol=0, atol=1e-5 * MM)
+    by_hand_mm = height_mm * cant_mm / gauge_mm
+    cell = f"G {gauge_mm:g}, u {cant_mm:g}"
+    matches("lean 4 G up, table's cant", ours, by_hand_mm, 1e-5 * MM, where=BY_HAND, cell=cell)
     # Every recommended cant is G/15, rounded down to a handy figure.
-    assert 0.9 * height_mm / 15 < ours < height_mm / 15 + 1e-5 * MM
+    assert 0.9 * height_mm / 15 < ours
+    matches.at_most("lean 4 G up, of G/15", ours, height_mm / 15, cell=cell)

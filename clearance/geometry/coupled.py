@@ -1,0 +1,167 @@
+"""How two coupled cars stand to each other: how far their coupler faces are out of line.
+
+G8, docs/theory.md. Two coupled cars are one vehicle: a bar as long as on straight track lies on the
+nearest supports of their bodies.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clearance.geometry.boxes import footing
+from clearance.geometry.line import Line
+from clearance.geometry.rig import Chassis, Rig, settle
+
+__all__ = ["Coupler", "Offsets", "coupler_offsets"]
+
+Floats = NDArray[np.float64]
+
+
+class Coupler(NamedTuple):
+    """One car of a pair, at the end where it is coupled.
+
+    Attributes
+    ----------
+    rig
+        Its running gear, of one vehicle, as it goes uphill.
+    frame
+        The frame that bears the coupler.
+    face_mm
+        Where the coupler's face is on straight track, in the rig's own lengths. [mm]
+    reach_mm
+        From there to the far end of the body. [mm]
+    """
+
+    rig: Rig
+    frame: int
+    face_mm: float
+    reach_mm: float
+
+
+class Offsets(NamedTuple):
+    """How far out of line two coupler faces come, at the most, over every position.
+
+    Attributes
+    ----------
+    sideways_mm, vertical_mm
+        Between the faces: square to the mean direction of both bodies in plan, and up or down.
+    angle_rad
+        Between the two base lines, in plan.
+    sideways_rad, vertical_rad
+        Where the foremost axle of the lower car stands then.
+    """
+
+    sideways_mm: float
+    vertical_mm: float
+    angle_rad: float
+    sideways_rad: float
+    vertical_rad: float
+
+
+def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool) -> Offsets:
+    """The offsets of two coupled cars.
+
+    Parameters
+    ----------
+    line
+        The track.
+    lower, upper
+        The car further downhill, coupled at its front, and the one before it, coupled at its rear.
+    regular
+        Whether every place of the line is like every other: then one position is enough.
+
+    Returns
+    -------
+    Offsets
+        nan where one of the two cannot stand on this curve.
+    """
+    rig = _pair(lower, upper)
+    low_frames = len(lower.rig.chassis.rests)
+    ahead = footing(line, rig).ahead_rad
+    nan = float("nan")
+    if np.isnan(ahead).any():
+        return Offsets(nan, nan, nan, nan, nan)
+    if regular:
+        place = np.zeros(1)
+    else:
+        # Heights turn where an axle stands on a knot; between two knots, and at the change to a
+        # straight, a few steps follow what is curved.
+        place = _positions(line, ahead[:, 0], lower, upper)
+
+    def offsets(place: Floats) -> Floats:
+        """Sideways, up and down, angle: shape (3, p)."""
+        pose = settle(line, rig, np.zeros(len(place), np.intp), 0, place, ahead)
+        faces, ways = [], []
+        for frame, face in (
+            (lower.frame, lower.face_mm - lower.rig.middle_mm[lower.frame, 0]),
+            (low_frames + upper.frame, upper.face_mm - upper.rig.middle_mm[upper.frame, 0]),
+        ):
+            faces.append(pose.middle_mm[frame] + face * pose.forward[frame])
+            ways.append(pose.forward[frame][:2] / np.hypot(*pose.forward[frame][:2]))
+        apart, both = faces[1] - faces[0], ways[0] + ways[1]
+        sideways = (apart[0] * both[1] - apart[1] * both[0]) / np.hypot(*both)
+        turn = np.arcsin(ways[0][0] * ways[1][1] - ways[0][1] * ways[1][0])
+        return np.abs(np.array([sideways, apart[2], turn]))
+
+    found = offsets(place)
+    best = found.argmax(axis=1)
+    where = place[best]
+    most = found.max(axis=1)
+    for _ in range(0 if regular else _FINER):
+        # Ever finer steps on both sides of the best so far.
+        low, high = place[np.maximum(best - 1, 0)], place[np.minimum(best + 1, len(place) - 1)]
+        share = np.linspace(0.0, 1.0, _PARTS)
+        place = (low[:, None] + share * (high - low)[:, None]).ravel()
+        found = offsets(place)
+        for row in range(len(most)):
+            mine = slice(row * _PARTS, (row + 1) * _PARTS)
+            best[row] = mine.start + found[row, mine].argmax()
+        closer = found[np.arange(len(most)), best] > most
+        most = np.where(closer, found[np.arange(len(most)), best], most)
+        where = np.where(closer, place[best], where)
+    foremost = ahead[:, 0].max()
+    return Offsets(*map(float, most), float(where[0] + foremost), float(where[1] + foremost))
+
+
+_PARTS = 8
+_FINER = 3
+
+
+def _positions(line: Line, ahead_rad: Floats, lower: Coupler, upper: Coupler) -> Floats:
+    """Where the first axle stands while any part of either car is on the line, rising."""
+    first_mm = lower.face_mm - lower.rig.axle_mm[0, 0]
+    low = line.start_rad - (first_mm + upper.reach_mm) / line.radius_mm
+    high = line.end_rad + (lower.reach_mm - first_mm) / line.radius_mm
+    knots = np.unique(line.knots_rad[:, None] - ahead_rad)
+    knots = np.concatenate([[low], knots[(knots > low) & (knots < high)], [high]])
+    parts = np.linspace(0.0, 1.0, _PARTS, endpoint=False)
+    steps = knots[:-1, None] + parts * np.diff(knots)[:, None]
+    return np.append(steps.ravel(), knots[-1])
+
+
+def _pair(lower: Coupler, upper: Coupler) -> Rig:
+    """Both cars as one vehicle, the lower one's lengths; the last frame is the bar between them."""
+    gap = lower.face_mm - upper.face_mm  # what takes the upper car's lengths to the lower one's
+    low, up = lower.rig, upper.rig
+    frames, axles = len(low.chassis.rests), low.chassis.axles
+
+    def moved(on: int) -> int:
+        return on + axles if on >= 0 else on - frames
+
+    rests = (
+        *low.chassis.rests,
+        *((moved(rear), moved(front)) for rear, front in up.chassis.rests),
+        (-1 - lower.frame, -1 - frames - upper.frame),
+    )
+    links = (
+        *low.chassis.links,
+        *((behind + axles, ahead + axles) for behind, ahead in up.chassis.links),
+    )
+    bar = low.front_mm[lower.frame], up.rear_mm[upper.frame] + gap
+    return Rig(
+        Chassis(axles + up.chassis.axles, rests, links),
+        np.concatenate([low.axle_mm, up.axle_mm + gap]),
+        np.concatenate([low.rear_mm, up.rear_mm + gap, bar[0][None]]),
+        np.concatenate([low.front_mm, up.front_mm + gap, bar[1][None]]),
+    )

@@ -1,0 +1,367 @@
+"""The band that bodies sweep on a line as built, and what they take of the room at one place.
+
+G5, docs/theory.md. On the curve a body comes closest to the axis, or swings out furthest, where its
+pitch is least or greatest, for only its pitch changes; so three positions are worked out exactly.
+Where the line leaves the curve for a straight lead, a car straddles the change: there it is followed
+in small steps, and a parabola is laid through the best three.
+"""
+
+import math
+from collections.abc import Callable
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clearance.geometry.boxes import Boxes, Footing
+from clearance.geometry.line import Line, Screw
+from clearance.geometry.rig import Pose, Rig, settle
+from clearance.geometry.sides import Reach, side_reach
+from clearance.geometry.stand import Stance
+from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm
+
+__all__ = ["band", "beside", "stance_of"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+_BOXES_AT_ONCE = 2048
+_STEPS = 48  # while a body passes a change, or a strip
+_PASSING_STEPS = 6
+
+
+def stance_of(line: Line, pose: Pose, frame: int) -> tuple[Stance, Floats, Floats]:
+    """A frame's pose on the curve as a stance: seen from the point abreast of the axis.
+
+    Returns
+    -------
+    tuple
+        The stance; that point's x, from the frame's middle [mm]; and how high it stands over the
+        railhead of an even climb there [mm]. Arrays of shape (n,).
+    """
+    out, along, height = pose.middle_mm[frame]
+    forward = pose.forward[frame]
+    run = np.hypot(forward[0], forward[1])
+    x_foot = -(out * forward[0] + along * forward[1]) / run**2
+    radius = (out * forward[1] - along * forward[0]) / run
+    place = pose.reference_rad + np.arctan2(along + x_foot * forward[1], out + x_foot * forward[0])
+    climb = line.mean_climb_mm
+    stance = Stance(
+        Screw(line.radius_mm, 2 * math.pi * climb, line.roll_rad),
+        radius,
+        forward[2],
+        run,
+        math.sin(line.roll_rad),
+        math.cos(line.roll_rad),
+    )
+    return stance, x_foot, height + x_foot * forward[2] - climb * place
+
+
+def band(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach:
+    """The least and greatest distance from the axis that blocks reach anywhere on a line.
+
+    Beyond a curve's end distances go on from the radius, square to the straight.
+
+    Parameters
+    ----------
+    line, rig, foot
+        The track, the vehicles, and how they stand on the nearest regular helix.
+    frame, boxes
+        The frame, and m blocks on it.
+
+    Returns
+    -------
+    Reach
+        Shape (m,); x from the frame's middle. nan: the vehicle cannot stand on this curve.
+    """
+    found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
+    stands = ~np.isnan(foot.ahead_rad).any(axis=0)
+    chosen = np.flatnonzero(stands[boxes.vehicle])
+    for first in range(0, len(chosen), _BOXES_AT_ONCE):
+        number = chosen[first : first + _BOXES_AT_ONCE]
+        some = boxes.take(number)
+        part = _on_curve(line, rig, foot, frame, some)
+        for bend, uphill in zip(line.curve_rad, (False, True), strict=True):
+            if math.isfinite(bend):
+                part = _wider(part, _at_bend(line, rig, foot, frame, some, bend, uphill=uphill))
+        for kept, figures in zip(found, part, strict=True):
+            kept[number] = figures
+    return found
+
+
+def _wider(one: Reach, other: Reach) -> Reach:
+    nearer = other.least_radius_mm < one.least_radius_mm
+    further = other.greatest_radius_mm > one.greatest_radius_mm
+    return Reach(
+        np.where(nearer, other.least_radius_mm, one.least_radius_mm),
+        np.where(nearer, other.x_least_mm, one.x_least_mm),
+        np.where(further, other.greatest_radius_mm, one.greatest_radius_mm),
+        np.where(further, other.x_greatest_mm, one.x_greatest_mm),
+    )
+
+
+def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach:
+    """The band where a vehicle stands wholly on the curve."""
+    vehicles, own = np.unique(boxes.vehicle, return_inverse=True)
+    axles = foot.ahead_rad[:, vehicles]
+    slopes = foot.weights[frame].slope[:, vehicles]
+    body = [
+        _extreme(own, len(vehicles), values, pick)
+        for values, pick in ((boxes.x_rear_mm, np.minimum), (boxes.x_front_mm, np.maximum))
+    ]
+    middle = foot.pose.middle_mm[frame][1, vehicles]
+    low = np.minimum(axles.min(axis=0), (body[0] + middle) / line.radius_mm)
+    high = np.maximum(axles.max(axis=0), (body[1] + middle) / line.radius_mm)
+    # Wherever an axle stands on a knot the pitch turns: (axle, knot, vehicle).
+    first = line.knots_rad[None, :, None] - axles[:, None, :]
+    pitch = np.zeros(first.shape)
+    for axle, slope in zip(axles, slopes, strict=True):
+        if slope.any():
+            pitch += slope * line.height_mm(first + axle)
+    bend_low, bend_high = line.curve_rad
+    span = foot.span_rad[:, vehicles]
+    on_curve = (first + low >= bend_low) & (first + high <= bend_high)
+    on_curve &= ~(first < span[0]) & ~(first > span[1])
+    pitch = np.where(on_curve, pitch, np.nan).reshape(-1, len(vehicles))
+    first = first.reshape(pitch.shape)
+    columns = np.arange(len(vehicles))
+    found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
+    somewhere = on_curve.any(axis=(0, 1))
+    if not somewhere.any():
+        return Reach(*(np.array([np.inf, np.nan, -np.inf, np.nan])[:, None] + 0 * found[0]))
+    flat = np.where(np.isnan(pitch).all(axis=0), 0.0, pitch)
+    half = (np.nanmin(flat, axis=0) + np.nanmax(flat, axis=0)) / 2
+    band_ = None
+    for number in (
+        np.nanargmin(flat, axis=0),
+        np.nanargmax(flat, axis=0),
+        np.nanargmin(np.abs(flat - half), axis=0),
+    ):
+        pose = settle(line, rig, vehicles, 0, first[number, columns], foot.ahead_rad)
+        stance, x_foot, _ = stance_of(line, pose.take(own), frame)
+        reach = side_reach(
+            stance,
+            boxes.x_rear_mm - x_foot,
+            boxes.x_front_mm - x_foot,
+            *boxes[3:],
+        )
+        x_least, x_greatest = reach.x_least_mm + x_foot, reach.x_greatest_mm + x_foot
+        reach = reach._replace(x_least_mm=x_least, x_greatest_mm=x_greatest)
+        band_ = reach if band_ is None else _wider(band_, reach)
+    assert band_ is not None
+    nowhere = ~somewhere[own]
+    return Reach(
+        np.where(nowhere, np.inf, band_.least_radius_mm),
+        band_.x_least_mm,
+        np.where(nowhere, -np.inf, band_.greatest_radius_mm),
+        band_.x_greatest_mm,
+    )
+
+
+def _extreme(own: Indices, count: int, values: Floats, pick: np.ufunc) -> Floats:
+    start = np.flatnonzero(np.diff(own, prepend=-1))
+    extreme: Floats = pick.reduceat(values, start)
+    assert len(extreme) == count
+    return extreme
+
+
+def _at_bend(
+    line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, bend: float, *, uphill: bool
+) -> Reach:
+    """The band from where a body is wholly on the curve to where it is wholly on the straight."""
+    axles = foot.ahead_rad[:, boxes.vehicle]
+    middle = foot.pose.middle_mm[frame][1, boxes.vehicle]
+    rear = np.minimum(axles.min(axis=0), (boxes.x_rear_mm + middle) / line.radius_mm * _MORE)
+    front = np.maximum(axles.max(axis=0), (boxes.x_front_mm + middle) / line.radius_mm * _MORE)
+    del uphill
+    share = np.linspace(0.0, 1.0, _STEPS)[:, None]
+    places = np.concatenate([bend - front + share * (front - rear), bend - axles])
+    places = np.fmin(
+        np.fmax(places, foot.span_rad[0, boxes.vehicle]), foot.span_rad[1, boxes.vehicle]
+    )
+    return _followed(line, rig, foot, frame, boxes, np.sort(places, axis=0), _whole)
+
+
+_MORE = 1.1  # the angle of a body's end is more than its distance over the radius
+
+Part = Callable[[Pose, Floats, Floats, Floats], tuple[Floats, Floats]]
+"""Which part of an edge counts, given pose, start, forward and the edge's ends: from x to x."""
+
+
+def _whole(pose: Pose, start: Floats, forward: Floats, ends: Floats) -> tuple[Floats, Floats]:
+    del pose, start, forward
+    return ends[0], ends[1]
+
+
+def beside(
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    frame: int,
+    boxes: Boxes,
+    strips: Undersides,
+) -> Reach:
+    """How close blocks come to the axis, and how far from it, abreast of one strip each.
+
+    Parameters
+    ----------
+    line, rig, foot, frame
+        As for `band`.
+    boxes, strips
+        m blocks, and as many strips: only what is within its strip along the track counts.
+
+    Returns
+    -------
+    Reach
+        Shape (m,); distances as `band` gives them.
+    """
+    found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
+    stands = ~np.isnan(foot.ahead_rad).any(axis=0)
+    chosen = np.flatnonzero(stands[boxes.vehicle])
+    for first in range(0, len(chosen), _BOXES_AT_ONCE):
+        number = chosen[first : first + _BOXES_AT_ONCE]
+        part = _past(line, rig, foot, frame, boxes.take(number), strips.take(number))
+        for kept, figures in zip(found, part, strict=True):
+            kept[number] = figures
+    return found
+
+
+def _past(
+    line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, strips: Undersides
+) -> Reach:
+    half = strips.width_mm / 2
+    comes, goes = [], []
+    for y, height in product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)):
+        for x, side, places in (
+            (boxes.x_front_mm, -half, comes),
+            (boxes.x_rear_mm, half, goes),
+        ):
+            corner = Edges(boxes.vehicle, x, x, y, height)
+            places.append(_passing_rad(line, rig, foot, frame, corner, strips, side))
+    ends = [*comes, *goes]
+    low, high = np.min(comes, axis=0), np.max(goes, axis=0)
+    axles = foot.ahead_rad[:, boxes.vehicle]
+    share = np.linspace(0.0, 1.0, _STEPS)[:, None]
+    places = [low + share * (high - low), *[place[None] for place in ends]]
+    for axle in axles:
+        first = np.searchsorted(line.knots_rad, low + axle)
+        last = np.searchsorted(line.knots_rad, high + axle)
+        for more in range(int((last - first).max(initial=0))):
+            knot = line.knots_rad[np.minimum(first + more, len(line.knots_rad) - 1)]
+            places.append(np.clip(knot - axle, low, high)[None])
+
+    span = foot.span_rad[:, boxes.vehicle]
+    steps = np.fmin(np.fmax(np.concatenate(places), span[0]), span[1])
+
+    def within(pose: Pose, start: Floats, forward: Floats, x: Floats) -> tuple[Floats, Floats]:
+        many = start.shape[-1] // len(half)
+        plan, along = np.tile(strips.plan_rad, many), np.tile(strips.along_mm, many)
+        wide = np.tile(half, many)
+        turn = plan - pose.reference_rad
+        cosine, sine = np.cos(turn), np.sin(turn)
+        ahead = start[1] * cosine - start[0] * sine - along
+        gain = forward[1] * cosine - forward[0] * sine
+        from_x, to_x = (
+            np.maximum(x[0], (-wide - ahead) / gain),
+            np.minimum(x[1], (wide - ahead) / gain),
+        )
+        outside = from_x > to_x + _TOUCHING_MM
+        return np.where(outside, np.nan, from_x), np.where(
+            outside, np.nan, np.maximum(to_x, from_x)
+        )
+
+    return _followed(line, rig, foot, frame, boxes, np.sort(steps, axis=0), within)
+
+
+_TOUCHING_MM = 1e-3
+
+
+def _passing_rad(
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    frame: int,
+    corners: Edges,
+    strips: Undersides,
+    side_mm: Floats,
+) -> Floats:
+    """Where the first axle stands when a corner, an edge of no length, passes a side of a strip."""
+    middle = foot.pose.middle_mm[frame][1, corners.vehicle]
+    place = strips.place_rad + (side_mm - corners.x_front_mm - middle) / line.radius_mm
+    for _ in range(_PASSING_STEPS):
+        pose = settle(line, rig, corners.vehicle, 0, place, foot.ahead_rad)
+        beyond = edge_heights_mm(pose, frame, corners, strips).front_mm
+        place = place - (beyond - side_mm) / line.radius_mm
+    return np.asarray(place)
+
+
+def _followed(
+    line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, places: Floats, part: Part
+) -> Reach:
+    """The extremes over positions, (s, m), rising; with a parabola through the best three."""
+
+    def offsets(place: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        steps, count = place.shape
+        many = boxes.take(np.tile(np.arange(count), steps))
+        pose = settle(line, rig, many.vehicle, 0, place.ravel(), foot.ahead_rad)
+        least, x_least = _offset(line, pose, frame, many, many.left_mm, part, np.less)
+        most, x_most = _offset(line, pose, frame, many, -many.right_mm, part, np.greater)
+        return tuple(figures.reshape(place.shape) for figures in (least, x_least, most, x_most))  # type: ignore[return-value]
+
+    least, x_least, most, x_most = offsets(places)
+    columns = np.arange(places.shape[1])
+    result = []
+    for values, x, sign in ((least, x_least, 1.0), (-most, x_most, -1.0)):
+        best = np.argmin(np.where(np.isnan(values), np.inf, values), axis=0)
+        near = np.clip(best, 1, len(places) - 2)
+        t = np.array([places[near + step, columns] for step in (-1, 0, 1)])
+        v = np.array([values[near + step, columns] for step in (-1, 0, 1)])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            rise, fall = (v[1] - v[0]) / (t[1] - t[0]), (v[2] - v[1]) / (t[2] - t[1])
+            bend = (fall - rise) / (t[2] - t[0])
+            turn = (t[0] + t[1]) / 2 - rise / (2 * bend)
+        turn = np.where(np.isfinite(turn), turn, t[1])
+        there = offsets(np.clip(turn, t[0], t[2])[None])
+        more = sign * (there[0] if sign > 0 else there[2])[0]
+        more_x = (there[1] if sign > 0 else there[3])[0]
+        value = values[best, columns]
+        closer = more < value
+        result += [
+            line.radius_mm + sign * np.where(closer, more, value),
+            np.where(closer, more_x, x[best, columns]),
+        ]
+    return Reach(*result)
+
+
+def _offset(
+    line: Line,
+    pose: Pose,
+    frame: int,
+    boxes: Boxes,
+    y: Floats,
+    part: Part,
+    better: np.ufunc,
+) -> tuple[Floats, Floats]:
+    """The extreme offset of one side of each block in one pose, and the x where it is."""
+    left, up = pose.axes(frame)
+    forward = pose.forward[frame]
+    best = np.full(len(y), np.inf if better is np.less else -np.inf)
+    x_best = np.full(len(y), np.nan)
+    for height in (boxes.bottom_mm, boxes.top_mm):
+        start = pose.middle_mm[frame] + y * left + height * up
+        rear, front = part(pose, start, forward, np.array([boxes.x_rear_mm, boxes.x_front_mm]))
+        run = forward[0] ** 2 + forward[1] ** 2
+        candidates = [rear, front, -(start[0] * forward[0] + start[1] * forward[1]) / run]
+        for bend in line.curve_rad:
+            if math.isfinite(bend):
+                turn = bend - pose.reference_rad
+                gain = forward[1] * np.cos(turn) - forward[0] * np.sin(turn)
+                ahead = start[1] * np.cos(turn) - start[0] * np.sin(turn)
+                candidates.append(-ahead / gain)
+        for x in candidates:
+            inside = np.minimum(np.maximum(x, rear), front)
+            plan = start[:2] + inside * forward[:2]
+            offset = line.locate(plan[0], plan[1], pose.reference_rad)[1]
+            wins = better(offset, best)
+            best, x_best = np.where(wins, offset, best), np.where(wins, inside, x_best)
+    return np.where(np.isfinite(best), best, np.nan), x_best

@@ -1,0 +1,205 @@
+"""Cars driven over a line as built: the geometry is asked gear by gear, frame by frame, both ways.
+
+G4 and G5, docs/theory.md. Here a car is turned round and a clockwise helix is mirrored; the geometry
+only ever sees a car that goes uphill, front first, counterclockwise.
+"""
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from catalog.helix import Track
+from clearance.geometry.beams import beam_gaps_mm
+from clearance.geometry.boxes import Boxes, Footing, footing
+from clearance.geometry.line import Line
+from clearance.geometry.profile import Ridges, ceiling_gaps_mm
+from clearance.geometry.rig import Rig
+from clearance.geometry.undersides import upper_edges
+from clearance.judge.fleet import Fleet, Shape
+from clearance.judge.structure import Structure
+
+__all__ = ["Drive", "Overhead", "drives", "overhead_gaps"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+
+class Drive(NamedTuple):
+    """Cars of one gear, one way round, on one track.
+
+    Attributes
+    ----------
+    way
+        0: front uphill; 1: front downhill.
+    cars
+        Their numbers in the fleet, shape (c,).
+    line, rig, foot
+        The track; the running gear as it goes uphill; how it stands on the nearest regular helix.
+    loads
+        For each frame that carries anything: its number, which blocks of the shape, and these.
+    """
+
+    way: int
+    cars: Indices
+    line: Line
+    rig: Rig
+    foot: Footing
+    loads: list[tuple[int, Indices, Boxes]]
+
+
+def drives(
+    structure: Structure, track: Track, fleet: Fleet, shape: Shape | None = None
+) -> Iterator[Drive]:
+    """Every gear of a fleet on a track; what is the same turned round comes once, uphill.
+
+    Parameters
+    ----------
+    structure, track
+        Where.
+    fleet
+        The cars.
+    shape
+        Their blocks; None: the fleet's own.
+    """
+    line = structure.line(track)
+    shape = fleet.shape if shape is None else shape
+    mirrored = structure.helix.climbs == "clockwise"
+    for gear in fleet.gears:
+        for way in (0, 1):
+            chosen = fleet.lopsided[gear.cars] if way else np.ones(len(gear.cars), bool)
+            if not chosen.any():
+                continue
+            cars = gear.cars[chosen]
+            rig = gear.rig.take(np.flatnonzero(chosen))
+            if way:
+                rig = rig.turned()
+            loads = _loads(shape, cars, mirrored=mirrored, turned=bool(way))
+            foot = footing(line, rig, [(frame, boxes) for frame, _, boxes in loads])
+            yield Drive(way, cars, line, rig, foot, loads)
+
+
+def _loads(
+    shape: Shape, cars: Indices, *, mirrored: bool, turned: bool
+) -> list[tuple[int, Indices, Boxes]]:
+    number = np.flatnonzero(np.isin(shape.car, cars))
+    blocks = shape.blocks.take(number)
+    if mirrored:
+        # Seen in a mirror a clockwise helix climbs counterclockwise, and left is right.
+        blocks = blocks.mirrored()
+    if turned:
+        blocks = blocks.turned()
+    boxes = Boxes(np.searchsorted(cars, shape.car[number]), *blocks)
+    frame = shape.frame[number]
+    return [
+        (int(one), number[frame == one], boxes.take(np.flatnonzero(frame == one)))
+        for one in np.unique(frame)
+    ]
+
+
+class Overhead(NamedTuple):
+    """What is left over each car of a fleet, both ways round.
+
+    Attributes
+    ----------
+    gap_mm
+        Shape (2, n). [mm] nan: the car cannot stand on this curve; inf: nothing is over it.
+    underside
+        Which one governs, shape (2, n); -1: the deck between them.
+    deck_rad
+        Where the deck governs, shape (2, n).
+    each_mm
+        The gap under every one, shape (k, 2, n), where it was asked for. [mm]
+    """
+
+    gap_mm: Floats
+    underside: Indices
+    deck_rad: Floats
+    each_mm: Floats | None
+
+
+def overhead_gaps(
+    structure: Structure, track: Track, fleet: Fleet, *, every: bool = False
+) -> Overhead:
+    """The least gap over each car of a fleet on a track as built.
+
+    Parameters
+    ----------
+    structure, track, fleet
+        Who goes where.
+    every
+        True: the gap under every underside, not only the least.
+    """
+    undersides = structure.undersides(track)
+    deck = structure.deck(track)
+    count = len(undersides.place_rad)
+    gap = np.full((2, len(fleet)), np.nan)
+    deck_rad = np.full(gap.shape, np.nan)
+    which = np.zeros(gap.shape, np.intp)
+    each = np.full((count, *gap.shape), np.nan) if every else None
+    for drive in drives(structure, track, fleet):
+        n = len(drive.cars)
+        gaps = np.full((n, count), np.inf)
+        for frame, _, boxes in drive.loads:
+            ceiling = gaps.min(axis=1, initial=np.inf)
+            found = beam_gaps_mm(
+                drive.line, drive.rig, drive.foot, frame, boxes, undersides, ceiling, every=every
+            )
+            gaps = np.minimum(gaps, found)
+        stands = ~np.isnan(drive.foot.ahead_rad).any(axis=0)
+        least = np.where(stands, gaps.min(axis=1, initial=np.inf), np.nan)
+        number = np.argmin(gaps, axis=1) if count else np.full(n, -1, np.intp)
+        place = np.full(n, np.nan)
+        if deck is not None:
+            for frame, _, boxes in drive.loads:
+                if _beams_hang_lower(structure, track, drive, frame, boxes, deck):
+                    continue
+                edges = upper_edges(boxes)
+                under = ceiling_gaps_mm(
+                    drive.line, drive.rig, drive.foot, frame, Ridges(*edges), deck
+                )
+                for gap_mm, at_rad, car in zip(*under, edges.vehicle, strict=True):
+                    if gap_mm < least[car]:
+                        least[car], number[car], place[car] = gap_mm, -1, at_rad
+        for way in {drive.way, 1}:
+            gap[way, drive.cars], which[way, drive.cars] = least, number
+            deck_rad[way, drive.cars] = place
+            if each is not None:
+                each[:, way, drive.cars] = gaps.T
+    return Overhead(gap, which, deck_rad, each)
+
+
+def _beams_hang_lower(
+    structure: Structure, track: Track, drive: Drive, frame: int, boxes: Boxes, deck: Line
+) -> bool:
+    """Whether beams hang so far below the deck that it cannot govern between them.
+
+    From under one beam to under the next the gap under the deck is straight but for the bends of
+    the line that the axles cross meanwhile: it cannot sag by more than they turn it.
+    """
+    beams = [
+        underside
+        for underside in structure.hanging(track)
+        if underside.place.origin and underside.place.station == int(underside.place.station)
+    ]
+    first, last = math.ceil(deck.start_rad / structure.step_rad - 1e-9), deck.end_rad
+    stations = {int(underside.place.station) for underside in beams}
+    if not stations >= set(range(first, math.floor(last / structure.step_rad + 1e-9) + 1)):
+        return False
+    if deck.start_rad < first * structure.step_rad - 1e-9:
+        return False
+    hang = min(
+        float(deck.height_mm(np.array(underside.plan_rad))) - underside.elevation_mm
+        for underside in beams
+    )
+    reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
+    weights = drive.foot.weights[frame]
+    lever = np.abs(weights.mid[:, boxes.vehicle]) + reach * np.abs(weights.slope[:, boxes.vehicle])
+    bend = np.abs(np.diff(drive.line.slope_mm)).max(initial=0.0)
+    sag = 2 * lever.sum(axis=0).max(initial=0.0) * bend * structure.step_rad / 4
+    return bool(hang > sag + _ARCH_MM)
+
+
+_ARCH_MM = 1.0  # what a roof rises above its chord between two beams, at the very most

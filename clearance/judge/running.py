@@ -1,0 +1,215 @@
+"""Does it run there: the checks of G8 beside headroom and sides, docs/theory.md.
+
+A figure that a car lacks is listed as not measured and lowers nothing; one that it has counts.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from catalog.helix import Track
+from clearance.geometry.profile import height_over_rail_mm
+from clearance.geometry.swing import truck_swing_rad
+from clearance.judge.allowance import Budget, margins_of
+from clearance.judge.couplers import coupling_column
+from clearance.judge.drive import drives
+from clearance.judge.findings import CheckColumn
+from clearance.judge.fleet import Fleet, Shape
+from clearance.judge.places import Place
+from clearance.judge.structure import Structure
+
+__all__ = ["running_columns"]
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+def running_columns(
+    structure: Structure, track: Track, fleet: Fleet, runs: Mask, over: CheckColumn | None
+) -> list[CheckColumn]:
+    """The running checks of a fleet on a track.
+
+    Parameters
+    ----------
+    structure, track, fleet
+        Who goes where.
+    runs
+        Which cars can stand there at all, shape (n,).
+    over
+        What the check overhead found: recovery asks for the same room.
+    """
+    columns = [
+        _rigid_wheelbase(structure, track, fleet, runs),
+        _truck_swing(structure, track, fleet, runs),
+        _underside(structure, track, fleet, runs),
+        coupling_column(structure, track, fleet, runs),
+    ]
+    if over:
+        columns.append(_recovery(structure, track, over))
+    return [column for column in columns if column.applies.any()]
+
+
+def _rigid_wheelbase(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
+    """How far a middle axle must shift on the curve, against what lets it."""
+    wheelbase, truck = fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm")
+    rigid = np.where(truck > 0, truck, wheelbase)
+    for car, plan in fleet.plans.items():
+        lengths = [
+            plan.front_mm[frame] - plan.rear_mm[frame]
+            for frame, rests in enumerate(plan.chassis.rests)
+            if min(rests) >= 0
+        ]
+        rigid[car] = max(lengths, default=0.0)
+    play = fleet.figure("side_play_mm")
+    with np.errstate(invalid="ignore"):
+        shift = track.radius_mm - np.sqrt(track.radius_mm**2 - (rigid / 2) ** 2)
+    available = play + margins_of(structure.helix).play_mm
+    # Two-axled trucks have no axle between; only a stated side play says that there is one.
+    applies = runs & (~np.isnan(play) | (truck == 0) & ~fleet.table.framed)
+    return _column("rigid_wheelbase", track, applies, available, available - shift, Budget(0.0, {}))
+
+
+def _truck_swing(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
+    """How far a truck turns under the body, at its end axles, against the limit."""
+    limit = np.radians(fleet.figure("truck_swing_deg"))
+    swing = np.full(len(fleet), np.nan)
+    half = fleet.figure("truck_wheelbase_mm") / 2
+    for car, plan in fleet.plans.items():
+        half[car] = max(
+            (
+                (plan.front_mm[-1 - on] - plan.rear_mm[-1 - on]) / 2
+                for rests in plan.chassis.rests
+                for on in rests
+                if on < 0 and rests[0] != rests[1]
+            ),
+            default=0.0,
+        )
+    chosen = np.flatnonzero(runs & ~np.isnan(limit) & (half > 0))
+    if len(chosen):
+        for drive in drives(structure, track, fleet.select(chosen)):
+            angle = truck_swing_rad(drive.line, drive.rig, drive.foot, regular=structure.is_regular)
+            cars = chosen[drive.cars]
+            swing[cars] = np.fmax(swing[cars], angle)
+    more = {"swing_deg": np.degrees(swing), "limit_deg": np.degrees(limit)}
+    available, required = half * np.sin(limit), half * np.sin(swing)
+    return _column(
+        "truck_swing",
+        track,
+        runs & (half > 0),
+        available,
+        available - required,
+        Budget(0.0, {}),
+        more=more,
+    )
+
+
+def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
+    """How far the body's lowest line stays over the rails, on crests and in dips."""
+    shape, measured = _low_lines(fleet)
+    gap, available = np.full((2, 2, len(fleet)), np.nan)
+    place_rad = np.full(gap.shape, np.nan)
+    chosen = np.flatnonzero(runs & measured)
+    if len(chosen):
+        some = fleet.select(chosen)
+        kept = _low_lines(some)[0]
+        for drive in drives(structure, track, some, kept):
+            lowest = np.full(len(drive.cars), np.inf)
+            at, level = np.full(len(lowest), np.nan), np.full(len(lowest), np.nan)
+            for frame, _, boxes in drive.loads:
+                found = height_over_rail_mm(
+                    drive.line, drive.rig, drive.foot, frame, boxes, regular=structure.is_regular
+                )
+                for box, vehicle in enumerate(boxes.vehicle):
+                    if found.gap_mm[box] < lowest[vehicle]:
+                        lowest[vehicle] = found.gap_mm[box]
+                        at[vehicle] = found.place_rad[box]
+                        level[vehicle] = boxes.bottom_mm[box]
+            for way in {drive.way, 1}:
+                cars = chosen[drive.cars]
+                gap[way, cars], place_rad[way, cars], available[way, cars] = lowest, at, level
+    gap = np.where(np.isfinite(gap), gap, np.nan)
+    places: tuple[Place, ...] = ()
+    which = np.full(gap.shape, -1, np.intp)
+    if not structure.is_regular:
+        known = ~np.isnan(place_rad)
+        stations, number = np.unique(
+            np.round(place_rad[known] / structure.step_rad, 2), return_inverse=True
+        )
+        places = tuple(Place(float(station), "railhead") for station in stations)
+        which[known] = number
+    return CheckColumn(
+        "underside",
+        track.name,
+        runs,
+        gap,
+        available,
+        Budget(0.0, {"car": fleet.tolerance_mm}),
+        which,
+        places,
+        lowers=False,
+        reason="nobody measured what hangs lowest",
+    )
+
+
+def _low_lines(fleet: Fleet) -> tuple[Shape, Mask]:
+    """The blocks with the height of their undersides, and for which cars it was measured.
+
+    A block from the railhead up says nothing of its underside: then the car's own figure holds, over
+    its whole length.
+    """
+    shape = fleet.shape
+    bottom = shape.blocks.bottom_mm
+    all_known = np.minimum.reduceat(bottom, shape.start) > 0 if len(fleet) else np.zeros(0, bool)
+    stated = fleet.figure("underside_mm")
+    bottom = np.where(all_known[shape.car], bottom, stated[shape.car])
+    measured = all_known | (stated > 0)
+    return shape._replace(blocks=shape.blocks._replace(bottom_mm=bottom)), measured
+
+
+def _recovery(structure: Structure, track: Track, over: CheckColumn) -> CheckColumn:
+    """Whether a hand goes over the roof where there is least room. A matter apart from fitting."""
+    hand = structure.helix.recovery.hand_mm
+    room = over.gap_mm
+    return CheckColumn(
+        "recovery",
+        track.name,
+        over.applies,
+        room - (np.nan if hand is None else hand),
+        room,
+        Budget(0.0, {}),
+        over.place,
+        over.places,
+        lowers=False,
+        apart=True,
+        reason="the helix file does not say how thick a hand is: [recovery] hand",
+    )
+
+
+_REASONS = {
+    "rigid_wheelbase": "nobody stated the side play of its middle axles",
+    "truck_swing": "nobody stated how far its trucks turn",
+}
+
+
+def _column(
+    name: str,
+    track: Track,
+    applies: Mask,
+    available_mm: Floats,
+    gap_mm: Floats,
+    budget: Budget,
+    more: dict[str, Floats] | None = None,
+) -> CheckColumn:
+    """A check that is the same both ways round, at no place in particular."""
+    both = np.broadcast_to(gap_mm, (2, len(gap_mm)))
+    return CheckColumn(
+        name,
+        track.name,
+        applies,
+        both,
+        np.broadcast_to(available_mm, both.shape),
+        budget,
+        np.full(both.shape, -1, np.intp),
+        lowers=False,
+        reason=_REASONS[name],
+        more={key: np.broadcast_to(values, both.shape) for key, values in (more or {}).items()},
+    )
