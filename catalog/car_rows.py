@@ -78,11 +78,10 @@ def read_rows(connection: Connection, which: ColumnElement[bool] | None = None) 
         blocks=_read_parts(connection, blocks, BLOCKS, state["number"], which),
         frames=_read_parts(connection, frames, FRAMES, state["number"], which),
     )
-    for index in np.flatnonzero(~sound(table)).tolist():
-        try:
-            table.take([index]).cars()
-        except DataError as error:
-            damaged(connection, f"table cars, {error}")
+    try:
+        table.take(~sound(table)).cars()
+    except DataError as error:
+        damaged(connection, f"table cars, {error}")
     return StoredCars(
         table, state["number"], state["version"], state["retired"].astype(bool), state["change"]
     )

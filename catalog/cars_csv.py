@@ -4,7 +4,7 @@ A whole column is converted and checked at once. Only a row that fails that chec
 `Car`, which says in words what is impossible about it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -112,8 +112,7 @@ def read_cars(
     if blocks is not None:
         table, parts["blocks"] = read_blocks(blocks, table, units=units)
     if parts:
-        for index in np.flatnonzero(~sound(table)).tolist():
-            _ask_about_parts(table, index, f"{cars}, row {rows[index]}", parts)
+        _refuse_about_parts(table, cars, rows, parts)
     return table
 
 
@@ -137,8 +136,7 @@ def _table(sheet: Sheet, row_of: dict[str, int], framed: frozenset[str]) -> CarT
     _complain_about_ids(sheet, text["id"], row_of)
     sheet.refuse_first()
     table = written.divided()
-    for index in np.flatnonzero(~sound(table)).tolist():
-        _ask_the_record(table, index, sheet, waits=index in waiting)
+    _refuse_about_cars(table, sheet, waiting)
     return table
 
 
@@ -175,42 +173,39 @@ def _complain_about_ids(sheet: Sheet, ids: list[str], row_of: dict[str, int]) ->
             return
 
 
-def _ask_the_record(table: CarTable, index: int, sheet: Sheet, *, waits: bool) -> None:
-    """Let `Car` say what is impossible about one car, and add where it stands in the file.
+def _refuse_about_cars(table: CarTable, sheet: Sheet, waiting: set[int]) -> None:
+    """Refuse the first car that is impossible, with where it stands in the file.
 
     Of a car that waits for its frames only what one figure by itself cannot be.
     """
-    complaint = _complaint(table, index)
-    if complaint is None:
-        return
-    field, words = complaint
-    if waits and not field:
-        return
-    column = _column(field)
-    if column in sheet.columns:
-        cell = quoted(sheet.cells(column)[index])
-        raise DataError(f"{sheet.place(index, column)}: {cell} {words}")
-    raise DataError(f"{sheet.place(index)}, car {quoted(table.text['id'][index])}: {words}")
+    for index, field, words in _complaints(table):
+        column = _column(field)
+        if column in sheet.columns:
+            cell = quoted(sheet.cells(column)[index])
+            raise DataError(f"{sheet.place(index, column)}: {cell} {words}")
+        if index not in waiting:
+            car = quoted(table.text["id"][index])
+            raise DataError(f"{sheet.place(index)}, car {car}: {words}")
 
 
-def _ask_about_parts(table: CarTable, index: int, place: str, parts: dict[str, PartRows]) -> None:
-    """The same for a car that was possible, or waited, until it got its blocks and frames."""
-    complaint = _complaint(table, index)
-    if complaint is None:
-        return
-    field, words = complaint
-    if len(field) < 2:
-        raise DataError(f"{place}, car {quoted(table.text['id'][index])}: {words}")
-    kind, column = str(field[0]), _column(field)
-    owners = table.frame_car if kind == "frames" else table.block_car
-    rows = parts[kind]
-    row = int(rows.order[int(np.searchsorted(owners, index)) + int(field[1])])
-    if kind == "frames" and column == "name":
-        column = "frame"
-    if len(field) > 2 and column in rows.sheet.columns:
-        cell = quoted(rows.sheet.cells(column)[row])
-        raise DataError(f"{rows.sheet.place(row, column)}: {cell} {words}")
-    raise DataError(f"{rows.sheet.place(row)}: {words}")
+def _refuse_about_parts(
+    table: CarTable, cars: Path, rows: list[int], parts: dict[str, PartRows]
+) -> None:
+    """The same for cars that were possible, or waited, until they got their blocks and frames."""
+    for index, field, words in _complaints(table):
+        if len(field) < 2:
+            car = quoted(table.text["id"][index])
+            raise DataError(f"{cars}, row {rows[index]}, car {car}: {words}")
+        kind, column = str(field[0]), _column(field)
+        owners = table.frame_car if kind == "frames" else table.block_car
+        sheet, order = parts[kind].sheet, parts[kind].order
+        row = int(order[int(np.searchsorted(owners, index)) + int(field[1])])
+        if kind == "frames" and column == "name":
+            column = "frame"
+        if len(field) > 2 and column in sheet.columns:
+            cell = quoted(sheet.cells(column)[row])
+            raise DataError(f"{sheet.place(row, column)}: {cell} {words}")
+        raise DataError(f"{sheet.place(row)}: {words}")
 
 
 def _column(field: tuple[str | int, ...]) -> str:
@@ -218,16 +213,20 @@ def _column(field: tuple[str | int, ...]) -> str:
     return str(field[-1]).removesuffix("_mm").removesuffix("_deg") if field else ""
 
 
-def _complaint(table: CarTable, index: int) -> tuple[tuple[str | int, ...], str] | None:
-    """The field and the words with which `Car` refuses a row; None: it takes it."""
-    try:
-        Car(**next(table.take([index]).fields()))
-    except ValidationError as error:
-        field, words = complaint_of(error)
-        if table.full_size[index]:
-            words += f" (full size divided by {table.figures['scale'][index]:g})"
-        return field, words
-    return None
+def _complaints(table: CarTable) -> Iterator[tuple[int, tuple[str | int, ...], str]]:
+    """The index, the field and the words with which `Car` refuses cars, the topmost first."""
+    doubtful = np.flatnonzero(~sound(table))
+    if not len(doubtful):
+        return
+    every = table.take(doubtful).fields()
+    for index, fields in zip(doubtful.tolist(), every, strict=True):
+        try:
+            Car(**fields)
+        except ValidationError as error:
+            field, words = complaint_of(error)
+            if table.full_size[index]:
+                words += f" (full size divided by {table.figures['scale'][index]:g})"
+            yield index, field, words
 
 
 def write_cars_csv(cars: CarTable) -> str:

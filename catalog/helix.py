@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from catalog.record import DistanceMm, NotNegativeMm, RealNumber, Record, SizeMm, Text
+from catalog.record import DistanceMm, NotNegativeMm, RealNumber, Record, SizeMm, Station, Text
 
 __all__ = [
     "HEADROOM_READING_MM",
@@ -117,7 +117,7 @@ class Adjusters(Record):
 class ProfilePoint(Record):
     """The railhead elevation at a station, where the climb is not regular. [mm]"""
 
-    station: RealNumber
+    station: Station
     railhead_mm: DistanceMm
 
 
@@ -133,7 +133,7 @@ class Obstacle(Record):
 
     name: Annotated[Text, AfterValidator(_named)]
     track: Text = ""
-    station: RealNumber | None = None
+    station: Station | None = None
     distance_mm: NotNegativeMm | None = None
     at: End | None = None
     headroom_mm: SizeMm | None = None

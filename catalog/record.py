@@ -18,12 +18,14 @@ __all__ = [
     "RealNumber",
     "Record",
     "SizeMm",
+    "Station",
     "Text",
     "complaint_of",
     "is_writable",
     "refuse",
 ]
 
+FURTHEST_STATION = 100_000.0  # a hundred turns of 720 brackets are fewer
 LONGEST_MM = 100_000.0  # a lead across a garden; nothing on a model railway is longer
 
 _HALF_CHARACTER = re.compile("[\ud800-\udfff]")  # what is left of bytes that are not UTF-8
@@ -80,6 +82,12 @@ def _real(value: float) -> float:
     return value
 
 
+def _station(value: float) -> float:
+    if abs(_real(value)) > FURTHEST_STATION:
+        raise ValueError(f"is absurd: no helix has {FURTHEST_STATION:g} brackets")
+    return value
+
+
 def _number(value: Any) -> Any:
     """Whole numbers count as numbers, true and false do not."""
     if isinstance(value, int) and not isinstance(value, bool):
@@ -94,6 +102,8 @@ Number = Annotated[float, BeforeValidator(_number)]
 """Any number, whole ones included."""
 RealNumber = Annotated[Number, AfterValidator(_real)]
 """Any number but nan and the infinite ones."""
+Station = Annotated[Number, AfterValidator(_station)]
+"""The number of a bracket, decimals for a place between two, on a lead beyond the last."""
 DistanceMm = Annotated[Number, AfterValidator(_finite)]
 """Any real distance, either sign. [mm]"""
 SizeMm = Annotated[Number, AfterValidator(_size)]

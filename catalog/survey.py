@@ -11,7 +11,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from catalog.helix import Helix
-from catalog.record import DistanceMm, PartError, RealNumber, Record, SizeMm, Text
+from catalog.record import DistanceMm, PartError, Record, SizeMm, Station, Text
 from catalog.words import quoted
 
 __all__ = [
@@ -32,7 +32,7 @@ class Reading(Record):
     ``track`` is "" where the reading holds for all tracks.
     """
 
-    station: RealNumber
+    station: Station
     track: Text = ""
     railhead_mm: DistanceMm | None = None
     headroom_mm: SizeMm | None = None

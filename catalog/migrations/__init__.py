@@ -21,7 +21,7 @@ def upgrade(connection: Connection, number: int, wanted: int) -> None:
         In a transaction that may write; with SQLite foreign keys are off, for a table that is
         copied is dropped for a moment.
     number, wanted
-        Which schema the catalog has, and which it shall have.
+        Which schema the catalog has, and which it shall have; 0: nothing yet.
     """
     from alembic.migration import MigrationContext
     from alembic.operations import Operations
@@ -36,4 +36,4 @@ def upgrade(connection: Connection, number: int, wanted: int) -> None:
 
 
 def _name(number: int) -> str:
-    return f"{number:04}"
+    return f"{number:04}" if number else "base"

@@ -19,6 +19,7 @@ Id = Annotated[str, typer.Argument(help="What is painted on it.", metavar="CAR")
 UnitsOption = Annotated[Units | None, typer.Option(help="What a bare number counts.")]
 
 _ABOUT = "About the car"
+_NEVER_BLANK = ("wheelbase_mm", "blocks", "frames", "dimensions")
 
 
 def _about(words: str) -> Any:
@@ -176,9 +177,9 @@ def _cleared(names: list[str] | None) -> list[str]:
     from catalog.words import did_you_mean, quoted
 
     can_be = {
-        field.removesuffix("_mm").replace("_", "-"): field
+        field.removesuffix("_mm").removesuffix("_deg").replace("_", "-"): field
         for field, about in Car.model_fields.items()
-        if not about.is_required() and field not in ("blocks", "dimensions")
+        if not about.is_required() and field not in _NEVER_BLANK
     }
     for name in names or ():
         if name.replace("_", "-") not in can_be:
@@ -221,17 +222,21 @@ def import_(
     blocks: Annotated[
         Path | None, typer.Option(help="The file of their blocks.", metavar="FILE")
     ] = None,
+    frames: Annotated[
+        Path | None,
+        typer.Option(help="The file of the frames of articulated stock.", metavar="FILE"),
+    ] = None,
     units: UnitsOption = None,
 ) -> None:
     """Add the cars of a file, and change those that differ; all or nothing.
 
     Without --blocks, cars that are known keep the blocks they have.
 
-    Example: clearance car import cars.csv --blocks blocks.csv
+    Example: clearance car import cars.csv --blocks blocks.csv --frames frames.csv
     """
     from catalog.cars_csv import read_cars
 
-    table = read_cars(cars, blocks, units=units)
+    table = read_cars(cars, blocks, frames, units=units)
     with open_catalog(place, create=True) as catalog:
         count = catalog.import_cars(table, keep_blocks=blocks is None)
     print(f"{count.added} added, {count.changed} changed, {count.unchanged} unchanged")
@@ -250,30 +255,44 @@ def export(
     blocks: Annotated[
         Path | None, typer.Option(help="Where the blocks go.", metavar="FILE")
     ] = None,
+    frames: Annotated[
+        Path | None, typer.Option(help="Where the frames go.", metavar="FILE")
+    ] = None,
     output: Annotated[
         Path | None, typer.Option(help="The same as CARS.CSV.", metavar="FILE")
     ] = None,
 ) -> None:
     """Write the cars to a file that `car import` reads back equal.
 
-    Example: clearance car export cars.csv --blocks blocks.csv
+    Example: clearance car export cars.csv --blocks blocks.csv --frames frames.csv
     """
     from catalog.blocks_csv import write_blocks_csv
     from catalog.cars_csv import write_cars_csv
+    from catalog.frames_csv import write_frames_csv
 
     if cars and output:
         raise UsageError(f"the cars cannot go to {cars} and to {output}; name one file")
     file = cars or output
-    if blocks and file and blocks.absolute() == file.absolute():
-        raise UsageError(f"cars and blocks cannot both go to {file}; name two files")
+    _refuse_one_file_twice([path for path in (file, blocks, frames) if path])
     with open_catalog(place) as catalog:
         table = catalog.cars()
     if blocks is None and len(table.block_car):
         raise UsageError("some cars have blocks; say with --blocks FILE where these go")
+    if frames is None and len(table.frame_car):
+        raise UsageError("some cars have frames; say with --frames FILE where these go")
     if blocks:
         write_file(blocks, write_blocks_csv(table))
+    if frames:
+        write_file(frames, write_frames_csv(table))
     if file is None:
         write_out(write_cars_csv(table))
         return
     write_file(file, write_cars_csv(table))
-    say(f"{len(table)} cars written: {file}{f', {blocks}' if blocks else ''}")
+    written = ", ".join(str(path) for path in (file, blocks, frames) if path)
+    say(f"{len(table)} cars written: {written}")
+
+
+def _refuse_one_file_twice(files: list[Path]) -> None:
+    for path in files:
+        if sum(other.absolute() == path.absolute() for other in files) > 1:
+            raise UsageError(f"cars, blocks and frames cannot go to one file, {path}; name others")

@@ -17,6 +17,8 @@ _FILES = (
     "quarry-bank.toml",
     "cars.csv",
     "blocks.csv",
+    "frames.csv",
+    "survey.csv",
     "apple-cellar.toml",
     "cellar-cars.csv",
     "cellar-blocks.csv",
@@ -47,11 +49,17 @@ def demo(
     )
     _run("helix", "add", str(folder / "quarry-bank.toml"))
     _run("helix", "add", str(folder / "apple-cellar.toml"))
-    for cars, blocks in (("cars.csv", "blocks.csv"), ("cellar-cars.csv", "cellar-blocks.csv")):
-        _run("car", "import", str(folder / cars), "--blocks", str(folder / blocks))
+    parts = ["--blocks", str(folder / "blocks.csv"), "--frames", str(folder / "frames.csv")]
+    _run("car", "import", str(folder / "cars.csv"), *parts)
+    parts = ["--blocks", str(folder / "cellar-blocks.csv")]
+    _run("car", "import", str(folder / "cellar-cars.csv"), *parts)
+    _run("helix", "survey", _GARDEN, str(folder / "survey.csv"))
 
     _say("At the bench: does this engine go up, and if not, where does it jam?")
-    _run("check", "T 5", "27", "8", "R 7", "X 20", "--helix", _GARDEN)
+    _run("check", "G 7", "27", "8", "R 7", "X 20", "--helix", _GARDEN)
+    _say("The tallest that always went up. Does it still, now that somebody measured the beams?")
+    _run("check", "C 5", "--helix", _GARDEN)
+    _run("check", "C 5", "--helix", _GARDEN, "--as-of", "2026-04-11")
     _say("At the door: a guest's car that is in no catalog.")
     _run(
         *("check", "--height", "8 1/8 in", "--width", "4 1/4 in", "--length", "22 in"),
@@ -73,7 +81,7 @@ def demo(
         f"  export CLEARANCE_CATALOG={shlex.quote(str(catalog))}\n"
         f"  clearance car show 118\n"
         f'  clearance check 118 --helix "{_GARDEN}"\n'
-        f'  clearance car edit 118 --height "8 in" --notes "one box high"\n'
+        f'  clearance car edit 118 --height "7 7/8 in" --notes "one box high"\n'
         f'  clearance check 118 --helix "{_GARDEN}"\n'
         f'  clearance size --helix "{_GARDEN}" --write next.toml\n'
         f"  clearance check --helix next.toml\n"

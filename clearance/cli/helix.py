@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from clearance.cli.options import CatalogPlace, Output, Units, shared
-from clearance.cli.output import emit, say
+from clearance.cli.output import emit, say, say_lines
 from clearance.cli.sources import open_catalog
 
 __all__ = ["app"]
@@ -51,12 +51,19 @@ def list_(
     with open_catalog(place) as catalog:
         helices = catalog.helices(include_retired=retired)
         in_use = {helix.name for helix in catalog.helices()}
+        surveyed = {
+            helix.name: [stored.taken_on for stored in catalog.surveys(helix.name)]
+            for helix in helices
+        }
     gone = {helix.name for helix in helices} - in_use
     emit(
         output,
         text=lambda: listing.helices_text(helices, gone),
         data=lambda: {
-            "helices": [listing.helix_data(helix, retired=helix.name in gone) for helix in helices]
+            "helices": [
+                listing.helix_data(helix, surveyed[helix.name], retired=helix.name in gone)
+                for helix in helices
+            ]
         },
         rows=lambda: listing.helix_rows(helices, gone),
     )
@@ -74,12 +81,38 @@ def show(name: Name, place: CatalogPlace, output: Output) -> None:
     with open_catalog(place) as catalog:
         helix = catalog.helix(name)
         retired = name not in {other.name for other in catalog.helices()}
+        surveyed = [stored.taken_on for stored in catalog.surveys(name)]
     emit(
         output,
-        text=lambda: listing.helix_text(helix, retired=retired),
-        data=lambda: listing.helix_data(helix, retired=retired),
+        text=lambda: listing.helix_text(helix, surveyed, retired=retired),
+        data=lambda: listing.helix_data(helix, surveyed, retired=retired),
         rows=lambda: listing.helix_rows([helix], [name] if retired else ()),
     )
+
+
+@app.command("survey")
+@shared
+def survey(
+    name: Name,
+    file: Annotated[Path, typer.Argument(help="A file like survey.csv.", metavar="SURVEY.CSV")],
+    place: CatalogPlace,
+    units: Annotated[Units | None, typer.Option(help="What a bare number counts.")] = None,
+) -> None:
+    """Keep a survey of a helix: from its day on the helix is judged by it. None is overwritten.
+
+    Example: clearance helix survey "Quarry Bank helix" survey.csv
+    """
+    from catalog.survey_csv import read_survey
+    from catalog.survey_fit import fit_survey
+    from clearance.show.standing import remark_lines
+
+    taken = read_survey(file, units)
+    with open_catalog(place) as catalog:
+        remarks = fit_survey(taken, catalog.helix(name), source=str(file))
+        what = catalog.add_survey(name, taken)
+    day = f"of {taken.taken_on}" if taken.taken_on else "without a date: it holds from today"
+    say(f"{what}: survey of {name}, {len(taken.readings)} readings, {day}")
+    say_lines(remark_lines(remarks))
 
 
 @app.command("retire")

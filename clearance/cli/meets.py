@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from clearance.cli.options import Output, Source, shared
+from clearance.cli.options import BuiltSource, Output, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import gather
 
@@ -13,7 +13,7 @@ __all__ = ["meets"]
 
 @shared
 def meets(
-    source: Source,
+    source: BuiltSource,
     output: Output,
     car: Annotated[
         list[str] | None, typer.Argument(help="Only pairs with one of these cars, by id.")
@@ -35,8 +35,8 @@ def meets(
     from clearance.judge.verdict import exit_status
     from clearance.show import meets as show
 
-    helix, fleet, note = gather(source)
-    fleet = fleet.select(board_order(fleet))
+    asked = gather(source)
+    helix, fleet = asked.helix, asked.fleet.select(board_order(asked.fleet))
     wanted = set(car or fleet.ids)
     for name in car or ():
         if name not in fleet.ids:
@@ -45,10 +45,11 @@ def meets(
                 f"{did_you_mean(name, fleet.ids)}"
             )
     chosen = np.array([name in wanted for name in fleet.ids], bool)
-    found = meetings(helix, fleet)
+    found = meetings(helix, fleet, asked.survey)
     emit(
         output,
-        note=note,
+        note=asked.note,
+        standing=asked.standing,
         text=lambda: show.meets_text(helix, found, chosen),
         data=lambda: show.meets_data(helix, show.meets_rows(found, chosen)),
         rows=lambda: show.meets_rows(found, chosen),

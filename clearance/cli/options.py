@@ -14,7 +14,16 @@ from typing import Annotated, Any, Literal, get_type_hints
 
 import typer
 
-__all__ = ["CarFigures", "CatalogPlace", "Output", "Source", "Units", "number", "shared"]
+__all__ = [
+    "BuiltSource",
+    "CarFigures",
+    "CatalogPlace",
+    "Output",
+    "Source",
+    "Units",
+    "number",
+    "shared",
+]
 
 Units = Literal["mm", "in"]
 
@@ -25,6 +34,10 @@ _OUTPUT = "What comes out"
 
 def _length(words: str, *names: str) -> Any:
     return typer.Option(*names, help=words, metavar="LENGTH", rich_help_panel=_FIGURES)
+
+
+def _angle(words: str, *names: str) -> Any:
+    return typer.Option(*names, help=words, metavar="ANGLE", rich_help_panel=_FIGURES)
 
 
 def _text(words: str, *names: str) -> Any:
@@ -89,9 +102,39 @@ class Source(CatalogPlace):
             rich_help_panel=_SOURCE,
         ),
     ] = None
+    frames: Annotated[
+        Path | None,
+        typer.Option(
+            help="The file of their frames, beside --cars.",
+            metavar="FILE",
+            rich_help_panel=_SOURCE,
+        ),
+    ] = None
+    survey: Annotated[
+        Path | None,
+        typer.Option(
+            help="A survey of the helix, in place of the catalog's.",
+            metavar="FILE",
+            rich_help_panel=_SOURCE,
+        ),
+    ] = None
     units: Annotated[
         Units | None,
         typer.Option(help="What a bare number counts.", rich_help_panel=_SOURCE),
+    ] = None
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class BuiltSource(Source):
+    """The same for what is asked of a helix as it stands, today or on another day."""
+
+    as_of: Annotated[
+        str | None,
+        typer.Option(
+            help="The survey that stood then, like 2026-05-31. Without it, the latest.",
+            metavar="DAY",
+            rich_help_panel=_SOURCE,
+        ),
     ] = None
 
 
@@ -114,7 +157,7 @@ class Output:
 
 @dataclasses.dataclass(frozen=True, eq=False)
 class CarFigures:
-    """The figures of one car, as typed: lengths with their unit, like "8 1/2 in" or "216 mm"."""
+    """The figures of one car, as typed: lengths like "8 1/2 in", angles like "12" or "12 deg"."""
 
     height: Annotated[str | None, _length("Railhead to the highest point.")] = None
     width: Annotated[str | None, _length("Over everything.")] = None
@@ -126,7 +169,15 @@ class CarFigures:
     underside: Annotated[str | None, _length("Railhead to the lowest part.")] = None
     minimum_radius: Annotated[str | None, _length("The least radius it runs on.")] = None
     side_play: Annotated[str | None, _length("Side play of its middle axles.")] = None
+    truck_swing: Annotated[str | None, _angle("How far its trucks turn, like 12 deg.")] = None
     length_over_couplers: Annotated[str | None, _length("Over the couplers.")] = None
+    coupler_swing: Annotated[str | None, _length("How far a coupler's face moves, each way.")] = (
+        None
+    )
+    coupler_drop: Annotated[str | None, _length("The step between two faces that still holds.")] = (
+        None
+    )
+    coupler_angle: Annotated[str | None, _angle("The angle to the next car that it bears.")] = None
     gauge: Annotated[str | None, _length("Track gauge, if not the helix's.")] = None
     tolerance: Annotated[str | None, _length("How well it was measured.")] = None
     scale: Annotated[str | None, _text("Its scale, like 1:22.5.")] = None

@@ -14,8 +14,9 @@ from clearance.show.plain import plain
 
 if TYPE_CHECKING:
     from clearance.show.paper import Paper
+    from clearance.show.standing import Standing
 
-__all__ = ["emit", "say", "write_file", "write_out"]
+__all__ = ["emit", "say", "say_lines", "write_file", "write_out"]
 
 Row = dict[str, Any]
 _PAPER_WIDTH = 80
@@ -25,14 +26,16 @@ def emit(
     output: Output,
     *,
     text: "Callable[[], Paper]",
-    data: Callable[[], Any],
+    data: Callable[[], dict[str, Any]],
     rows: Callable[[], list[Row]],
     markdown: Callable[[], str] | None = None,
     note: str = "",
+    standing: "Standing | None" = None,
 ) -> None:
     """Write a result in the form that was asked for; only that form is made.
 
-    ``note`` is what to know about it, said apart from it, once there is a result.
+    ``note`` is what to know about it, said apart from it, once there is a result. ``standing`` is
+    what it is judged by: said below a text, in the JSON, and apart from rows and Markdown.
 
     Raises
     ------
@@ -46,9 +49,11 @@ def emit(
     form = "json" if output.json else output.format
     forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
     if form == "text":
-        from clearance.show.paper import as_plain, print_styled
+        from clearance.show.paper import as_plain, line, print_styled
 
         paper = text()
+        if standing and standing.lines:
+            paper += [line(), *standing.lines]
         if output.output is None and sys.stdout.isatty():
             say(note)
             return print_styled(paper)
@@ -56,16 +61,19 @@ def emit(
     elif form == "csv":
         written = _as_csv(rows())
     elif form == "json":
-        written = json.dumps(data(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        result = data() | ({"survey": standing.data} if standing else {})
+        written = json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     elif form == "markdown" and markdown:
         written = markdown()
     else:
         raise UsageError(f"--format {form!r} is not one of {', '.join(forms)}")
     if output.output is not None:
         write_file(output.output, written)
-        say(note)
-        return say(f"written: {output.output}")
     say(note)
+    if standing and form in ("csv", "markdown"):
+        say_lines(standing.lines)
+    if output.output is not None:
+        return say(f"written: {output.output}")
     if form == "text":
         sys.stdout.write(written)
     else:
@@ -94,6 +102,14 @@ def say(words: str) -> None:
     """One line to the person, apart from the result; "": nothing to say."""
     if words:
         print(plain(words), file=sys.stderr)
+
+
+def say_lines(paper: "Paper") -> None:
+    """More than a line to the person, folded."""
+    if paper:
+        from clearance.show.paper import as_plain
+
+        sys.stderr.write(as_plain(paper, _PAPER_WIDTH))
 
 
 def write_out(data: str) -> None:

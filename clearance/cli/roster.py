@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from clearance.cli.options import Output, Source, shared
+from clearance.cli.options import BuiltSource, Output, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import gather
 
@@ -13,7 +13,7 @@ __all__ = ["roster"]
 
 @shared
 def roster(
-    source: Source,
+    source: BuiltSource,
     output: Output,
     sort: Annotated[
         Literal["number", "owner"], typer.Option(help="What the board is sorted by.")
@@ -29,13 +29,15 @@ def roster(
     from clearance.judge.roster import board_order, post
     from clearance.show import roster as show
 
-    helix, fleet, note = gather(source)
-    board = post(check(helix, fleet.select(board_order(fleet, by_owner=sort == "owner"))))
+    asked = gather(source)
+    fleet = asked.fleet.select(board_order(asked.fleet, by_owner=sort == "owner"))
+    board, standing = post(check(asked.helix, fleet, asked.survey)), asked.standing
     emit(
         output,
-        note=note,
-        text=lambda: show.roster_text(board),
-        data=lambda: show.roster_data(board),
+        note=asked.note,
+        standing=standing,
+        text=lambda: show.roster_text(board, standing),
+        data=lambda: show.roster_data(board, standing),
         rows=lambda: show.roster_rows(board),
-        markdown=lambda: show.roster_markdown(board),
+        markdown=lambda: show.roster_markdown(board, standing),
     )

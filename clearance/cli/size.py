@@ -1,5 +1,6 @@
 """`clearance size`: a helix for the biggest car owned."""
 
+import dataclasses
 from pathlib import Path
 from typing import Annotated
 
@@ -56,7 +57,9 @@ def size(
         _limit("--max-diameter", max_diameter, source.units),
         _limit("--climb", climb, source.units),
     )
-    asked = gather(source, car or ())
+    asked = gather(dataclasses.replace(source, survey=None), car or ())
+    if source.survey:
+        say(f"a new helix has no survey: {source.survey} is left aside")
     _refuse_other_gauge(asked)
     design = sizing.size(asked.helix, asked.fleet, limits)
     if write:

@@ -5,10 +5,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 from catalog.errors import DataError, StoreError, UsageError
-from clearance.cli.options import CarFigures, CatalogPlace, Source, Units
+from clearance.cli.options import BuiltSource, CarFigures, CatalogPlace, Source, Units
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
+    from datetime import date
 
     from pydantic import ValidationError
 
@@ -16,7 +17,9 @@ if TYPE_CHECKING:
     from catalog.columns import CarTable
     from catalog.helix import Helix
     from catalog.store import Catalog
+    from catalog.survey import Survey
     from clearance.judge.fleet import Fleet
+    from clearance.show.standing import Standing
 
 __all__ = [
     "Question",
@@ -30,17 +33,28 @@ __all__ = [
 ]
 
 DOOR_ID = "at the door"
+ANGLES = ("truck_swing", "coupler_angle")
 
 
 class Question(NamedTuple):
-    """What a command is asked about: a helix, and the cars in the order they were named.
+    """What a command is asked about: a helix as it stands, and the cars in the order named.
 
     ``note`` says which cars were left out; "": none.
     """
 
-    helix: "Helix"
+    standing: "Standing"
     fleet: "Fleet"
     note: str
+
+    @property
+    def helix(self) -> "Helix":
+        """The helix, as designed."""
+        return self.standing.helix
+
+    @property
+    def survey(self) -> "Survey | None":
+        """How it stands; None: as designed."""
+        return self.standing.survey
 
 
 def open_catalog(place: CatalogPlace, *, create: bool = False) -> "AbstractContextManager[Catalog]":
@@ -78,37 +92,80 @@ def gather(
     from catalog.columns import CarTable
     from clearance.judge.fleet import Fleet
 
-    if source.blocks and not source.cars:
-        raise UsageError("--blocks goes with --cars; name both files")
-    if door and (ids or source.cars):
-        raise UsageError("name cars, or give the figures of one at the door; not both")
+    day = _refuse_contradictions(source, ids, door)
     ids = list(dict.fromkeys(ids))
-    from_file = source.helix is not None and _is_file(source.helix)
-    helix = _helix_from_file(source) if from_file else None
+    standing = _from_files(source)
     table = _table_from_files(source, ids) if source.cars else None
     if door:
         table = CarTable.from_cars([door])
-    if helix is None or table is None:
+    if standing is None or table is None:
         try:
             with open_catalog(source) as catalog:
-                helix = helix or _helix_from_catalog(catalog, source.helix)
+                standing = standing or _from_catalog(catalog, source, day)
                 if table is None:
                     table = catalog.cars(ids or None)
         except StoreError as error:
-            if helix is None and source.helix is not None:
+            if standing is None and source.helix is not None:
                 name = repr(source.helix)
                 raise StoreError(f"{name} is no file, and no helix of a catalog: {error}") from None
-            if helix is None and source.cars is not None:
+            if standing is None and source.cars is not None:
                 raise StoreError(f"no helix is named with --helix, and {error}") from None
             raise
-    fleet, note = Fleet(table), ""
+    helix, fleet, note = standing.helix, Fleet(table), ""
     if not ids and door is None:
         fleet, note = _of_its_gauge(helix, fleet)
     if not len(fleet) and not none_will_do:
         where = f"{source.cars}: holds" if source.cars else "the catalog holds"
         hint = "" if source.cars else "; add some with 'clearance car import cars.csv'"
         raise DataError(f"{where} no car of {helix.gauge_mm:g} mm gauge{hint}")
-    return Question(helix, fleet, note)
+    return Question(standing, fleet, note)
+
+
+def _refuse_contradictions(source: Source, ids: Sequence[str], door: "Car | None") -> "date | None":
+    """Refuse options that do not go together; gives the day that ``--as-of`` names."""
+    from clearance.cli.surveys import as_of_day
+
+    for name in ("blocks", "frames"):
+        if getattr(source, name) and not source.cars:
+            raise UsageError(f"--{name} goes with --cars; name both files")
+    if door and (ids or source.cars):
+        raise UsageError("name cars, or give the figures of one at the door; not both")
+    day = as_of_day(source)
+    if day and source.helix is not None and _is_file(source.helix):
+        raise UsageError(
+            f"--as-of picks a survey of the catalog, but the helix is a file ({source.helix}); "
+            f"name a helix of the catalog, or a survey with --survey"
+        )
+    return day
+
+
+def _from_files(source: Source) -> "Standing | None":
+    """The helix where a file has it, by the survey of a file or as designed; None: no file has."""
+    if source.helix is None or not _is_file(source.helix):
+        return None
+    from catalog.helix_toml import read_helix_toml
+
+    return _by_file(source, read_helix_toml(Path(source.helix), source.units))
+
+
+def _by_file(source: Source, helix: "Helix") -> "Standing":
+    from clearance.show.standing import Standing
+
+    if source.survey is None:
+        return Standing(helix)
+    from clearance.cli.surveys import surveyed
+
+    return surveyed(source.survey, helix, source.units)
+
+
+def _from_catalog(catalog: "Catalog", source: Source, day: "date | None") -> "Standing":
+    """The helix where the catalog has it, by the survey of a file or of the catalog."""
+    helix = _helix_from_catalog(catalog, source.helix)
+    if source.survey or not isinstance(source, BuiltSource):
+        return _by_file(source, helix)
+    from clearance.cli.surveys import kept
+
+    return kept(catalog, helix, day)
 
 
 def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "tuple[Fleet, str]":
@@ -125,12 +182,6 @@ def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "tuple[Fleet, str]":
 
 def _is_file(name: str) -> bool:
     return name.casefold().endswith(".toml") or Path(name).is_file()
-
-
-def _helix_from_file(source: Source) -> "Helix":
-    from catalog.helix_toml import read_helix_toml
-
-    return read_helix_toml(Path(source.helix or ""), source.units)
 
 
 def _helix_from_catalog(catalog: "Catalog", name: str | None) -> "Helix":
@@ -154,7 +205,7 @@ def _table_from_files(source: Source, ids: Sequence[str]) -> "CarTable":
 
     path = source.cars
     assert path is not None
-    table = read_cars(path, source.blocks, units=source.units)
+    table = read_cars(path, source.blocks, source.frames, units=source.units)
     if not ids:
         return table
     rows = {name: row for row, name in enumerate(table.text["id"])}
@@ -215,7 +266,7 @@ def refuse_figures(
     from catalog.words import quoted
 
     place, words = complaint_of(error)
-    name = str(place[0]).removesuffix("_mm") if place else ""
+    name = str(place[0]).removesuffix("_mm").removesuffix("_deg") if place else ""
     if typed.get(name) is not None:
         raise UsageError(f"--{name.replace('_', '-')}: {quoted(typed[name])} {words}") from None
     if not place:
@@ -239,10 +290,22 @@ def read_length(option: str, text: str, units: Units | None) -> float:
         raise UsageError(f"{option}: {error}") from None
 
 
+def _read_angle(option: str, text: str) -> float:
+    """The angle that an option means. [degrees]"""
+    from catalog.angles import parse_angle
+
+    try:
+        return parse_angle(text)
+    except DataError as error:
+        raise UsageError(f"{option}: {error}") from None
+
+
 def car_fields(
     figures: CarFigures, units: Units | None, known: "Car | None" = None
 ) -> dict[str, Any]:
     """The fields of `Car` that were typed; the lengths of a full-size drawing at model size.
+
+    Angles are the same at any size.
 
     Parameters
     ----------
@@ -257,7 +320,7 @@ def car_fields(
     Raises
     ------
     UsageError
-        A text is no clear length or scale, or it is not clear what it is the length of.
+        A text is no clear length, angle or scale, or it is not clear what it is the length of.
     """
     from catalog.car import LARGEST_GAUGE_MM
     from catalog.scales import parse_scale
@@ -279,7 +342,11 @@ def car_fields(
     for name, text in vars(figures).items():
         if text is None or name in ("scale", "dimensions"):
             continue
-        length = read_length(f"--{name.replace('_', '-')}", text, units)
+        option = f"--{name.replace('_', '-')}"
+        if name in ANGLES:
+            fields[f"{name}_deg"] = _read_angle(option, text)
+            continue
+        length = read_length(option, text, units)
         if full_size and scale and (name != "gauge" or length > LARGEST_GAUGE_MM):
             length = round(length / scale, 6)
         fields[f"{name}_mm"] = length
@@ -291,7 +358,7 @@ def _refuse_doubt(figures: CarFigures, known: "Car", scale: float | None) -> Non
     typed = [
         name
         for name, text in vars(figures).items()
-        if text is not None and name not in ("scale", "dimensions", "gauge")
+        if text is not None and name not in ("scale", "dimensions", "gauge", *ANGLES)
     ]
     if typed and figures.dimensions is None:
         raise UsageError(

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from clearance.cli.options import Output, Source, number, shared
+from clearance.cli.options import BuiltSource, Output, number, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import gather
 
@@ -13,7 +13,7 @@ __all__ = ["telltales"]
 
 @shared
 def telltales(
-    source: Source,
+    source: BuiltSource,
     output: Output,
     speed: Annotated[
         float,
@@ -41,14 +41,15 @@ def telltales(
     from clearance.show import telltales as show
     from clearance.show.words import from_drawings
 
-    helix, fleet, note = gather(source, none_will_do=True)
-    fleet = fleet.select(board_order(fleet))
+    asked = gather(source, none_will_do=True)
+    helix, fleet = asked.helix, asked.fleet.select(board_order(asked.fleet))
     driving = judge.Driving(1000 * speed, 1000 * deceleration, reaction)
-    found = judge.telltales(helix, fleet, driving)
+    found = judge.telltales(helix, fleet, driving, asked.survey)
     drawings = from_drawings(fleet)
     emit(
         output,
-        note=note,
+        note=asked.note,
+        standing=asked.standing,
         text=lambda: show.telltales_text(helix, found, drawings),
         data=lambda: show.telltales_data(helix, found, drawings),
         rows=lambda: show.telltales_rows(helix, found, drawings),

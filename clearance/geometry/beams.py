@@ -5,8 +5,8 @@ stays on one straight piece of the line, and the same point of the edge or the s
 strip decides, the gap changes smoothly; so the positions of a vehicle under an underside fall into
 pieces, and the least gap is at a piece's end or where it is stationary.
 
-Two steps. `clearance.geometry.screen` bounds the gap of every piece from both sides, by a model that
-is linear in the railheads; here the few pieces that could hold the least gap are worked out
+Two steps. `clearance.geometry.screen` bounds the gap of every piece from both sides, by a model
+that is linear in the railheads; here the few pieces that could hold the least gap are worked out
 exactly. Near a straight lead the model does not hold, and every piece is worked out.
 """
 
@@ -19,9 +19,17 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.line import Line
 from clearance.geometry.pieces import Pieces, split_at_knots
-from clearance.geometry.rig import Rig, settle
+from clearance.geometry.rig import JUST_BESIDE_MM, Rig, settle
 from clearance.geometry.screen import Grid, grids, screen
-from clearance.geometry.undersides import Crossing, Edges, Undersides, edge_heights_mm, upper_edges
+from clearance.geometry.undersides import (
+    TOUCHING_MM,
+    Crossing,
+    Edges,
+    Undersides,
+    edge_heights_mm,
+    edge_lines,
+    upper_edges,
+)
 
 __all__ = ["beam_gaps_mm"]
 
@@ -30,9 +38,9 @@ Indices = NDArray[np.intp]
 
 _SCREENED_AT_ONCE = 256
 _EDGES_AT_ONCE = 4096
-_JUST_INSIDE = 1e-8  # of a piece: at its very end an axle may count to the next one
-_NEAR_MM = 0.03  # from where an end passes the strip: a tenth of it, at most, in height
+_NEAR_MM = TOUCHING_MM / 2  # from where an end passes the strip
 _PASSING_STEPS = 6  # each leaves less than a fifth of what it found
+_LONGEST_RAD = 0.1
 _WORTH_MM = 1e-4  # a stationary point that gains less than this over what is known is left
 
 
@@ -69,8 +77,8 @@ def beam_gaps_mm(
         vehicle cannot stand on this curve.
     """
     gaps = np.full((len(rig), len(undersides.place_rad)), np.inf)
-    edges = upper_edges(boxes)
-    stands = ~np.isnan(foot.ahead_rad).any(axis=0)
+    edges = upper_edges(boxes, across=line.roll_rad != 0)
+    stands = foot.stands
     edges = edges.take(np.flatnonzero(stands[edges.vehicle]))
     if len(edges.vehicle) and len(undersides.place_rad):
         reach = _reach_rad(line, foot, edges, undersides)
@@ -93,7 +101,8 @@ def _reach_rad(line: Line, foot: Footing, edges: Edges, undersides: Undersides) 
     axles = foot.ahead_rad[:, whose]
     middle = (axles.min(axis=0) + axles.max(axis=0)) / 2
     span = np.ptp(axles, axis=0) / 2
-    body = np.maximum(np.abs(edges.x_rear_mm), np.abs(edges.x_front_mm)) / line.radius_mm
+    ends = np.maximum(np.abs(edges.from_mm), np.abs(edges.to_mm))
+    body = np.where(edges.across, np.abs(edges.beside_mm), ends) / line.radius_mm
     strip = undersides.width_mm.max() / line.radius_mm
     return float((1.5 * (span + body + strip) + np.abs(middle)).max())
 
@@ -182,12 +191,16 @@ def _all(
         edge = np.repeat(np.arange(len(some.vehicle)), count)
         underside = np.tile(np.arange(count), len(some.vehicle))
         passing = _passing_rad(line, rig, foot, frame, some.take(edge), undersides.take(underside))
+        nothing, anything = np.zeros(3 * len(edge), bool), np.full(3 * len(edge), np.inf)
         pieces = Pieces(
-            *(np.tile(number, 3) for number in (edge, underside)),
+            np.tile(edge, 3),
+            np.tile(underside, 3),
             passing[:-1].ravel(),
             passing[1:].ravel(),
-            np.full(3 * len(edge), np.inf),
-            np.full(3 * len(edge), np.inf),
+            nothing,
+            nothing,
+            anything,
+            anything,
         )
         pieces = split_at_knots(line, rig, foot, some.vehicle, pieces)
         _lower(gaps, line, rig, foot, frame, some, undersides, pieces, every=every)
@@ -197,20 +210,19 @@ def _all(
 def _passing_rad(
     line: Line, rig: Rig, foot: Footing, frame: int, edges: Edges, undersides: Undersides
 ) -> Floats:
-    """Where the first axle stands when an end of an edge passes a side of a strip, rising, (4, p)."""
-    middle = foot.pose.middle_mm[frame][:, edges.vehicle]
-    forward = foot.pose.forward[frame][:, edges.vehicle]
+    """Where the first axle stands when an end of an edge passes a side of a strip, (4, p)."""
+    left, up = foot.pose.axes(frame)
+    axes = (foot.pose.middle_mm[frame], foot.pose.forward[frame], left, up)
+    start, run = edge_lines(edges, *(figures[:, edges.vehicle] for figures in axes))
     half = undersides.width_mm / 2
     found = []
-    for front in (True, False):
-        x = edges.x_front_mm if front else edges.x_rear_mm
-        ahead = np.arctan2(middle[1] + x * forward[1], middle[0] + x * forward[0])
+    for number, at in ((2, edges.to_mm), (3, edges.from_mm)):
+        ahead = np.arctan2(start[1] + at * run[1], start[0] + at * run[0])
         for side in (-half, half):
             place = undersides.place_rad - ahead + side / line.radius_mm
             for _ in range(_PASSING_STEPS):
                 pose = settle(line, rig, edges.vehicle, 0, place, foot.ahead_rad)
-                crossing = edge_heights_mm(pose, frame, edges, undersides)
-                beyond = crossing.front_mm if front else crossing.rear_mm
+                beyond = edge_heights_mm(pose, frame, edges, undersides)[number]
                 place = place - (beyond - side) / line.radius_mm
             found.append(place)
     return np.sort(found, axis=0)
@@ -264,7 +276,8 @@ def _lower(
     rest = np.ones(len(whose), bool)
     rest[foremost] = False
     rest &= least < best[contest]
-    at_ends(np.flatnonzero(rest))
+    if rest.any():
+        at_ends(np.flatnonzero(rest))
     looked_at = rest
     looked_at[foremost] = True
     inside = np.flatnonzero(looked_at & (least < best[contest] - _WORTH_MM))
@@ -321,7 +334,7 @@ def _ends(
     """The ends of pieces, moved to where an end of the edge really passes a side of the strip."""
     from_rad, to_rad = pieces.from_rad, pieces.to_rad
     if line.has_straight:
-        inside = _JUST_INSIDE * (to_rad - from_rad)
+        inside = np.minimum(JUST_BESIDE_MM / line.radius_mm, (to_rad - from_rad) / 4)
         from_rad, to_rad = from_rad + inside, to_rad - inside
     # Pieces come downhill: where one goes on from another, the place is worked out once.
     goes_on = (pieces.edge[1:] == pieces.edge[:-1]) & (to_rad[1:] == from_rad[:-1])
@@ -335,14 +348,13 @@ def _ends(
     edges = edges.take(pieces.edge[number])
     strips = undersides.take(pieces.underside[number])
 
-    drift = _drift_mm(line, edges)
     found = np.array(_crossing(line, rig, foot, frame, edges, strips, place))
-    left = np.arange(len(place))
+    left = np.flatnonzero(np.concatenate([pieces.to_strip, pieces.from_strip[alone]]))
     for _ in range(_PASSING_STEPS):
         side = strips.width_mm[left] / 2
         misses = np.concatenate([found[2:, left] - side, found[2:, left] + side])
         miss = np.take_along_axis(misses, np.abs(misses).argmin(axis=0)[None], axis=0)[0]
-        far = (np.abs(miss) < drift[left]) & (np.abs(miss) > _NEAR_MM)
+        far = np.abs(miss) > _NEAR_MM
         left = left[far]
         if not len(left):
             break
@@ -367,33 +379,38 @@ def _within_mm(
     ends: Ends,
 ) -> Floats:
     """The greatest elevation of edges between the ends of pieces, shape (p,). [mm]"""
-    edges, strips = edges.take(pieces.edge), undersides.take(pieces.underside)
-    middle, half = (ends.from_rad + ends.to_rad) / 2, (ends.to_rad - ends.from_rad) / 2
-    mid = np.array(_crossing(line, rig, foot, frame, edges, strips, middle)[:2])
-    start = np.array([ends.high_from_mm, ends.low_from_mm])
-    end = np.array([ends.high_to_mm, ends.low_to_mm])
-    highest = mid.max(axis=0)
-    # The parabola through three points: where it turns, and how high it gets there.
-    bend, lean = start + end - 2 * mid, (end - start) / 2
+    # Long pieces are cut: through each part a parabola is laid, up to where it turns.
+    parts = np.ceil((ends.to_rad - ends.from_rad) / _LONGEST_RAD).astype(np.intp)
+    parts = np.maximum(parts, 1)
+    piece = np.repeat(np.arange(len(parts)), parts)
+    part = np.arange(len(piece)) - np.repeat(np.cumsum(parts) - parts, parts)
+    share = (ends.to_rad - ends.from_rad)[piece] / parts[piece]
+    from_rad = ends.from_rad[piece] + part * share
+    some, strips = edges.take(pieces.edge[piece]), undersides.take(pieces.underside[piece])
+
+    def at(place: Floats, number: Indices) -> Floats:
+        mine = some.take(number), strips.take(number)
+        found = _crossing(line, rig, foot, frame, *mine, place)
+        return np.array([found.high_mm, found.low_mm])
+
+    everyone = np.arange(len(piece))
+    mid = at(from_rad + share / 2, everyone)
+    start, end = np.empty_like(mid), np.empty_like(mid)
+    begins = part == 0
+    start[:, begins] = ends.high_from_mm, ends.low_from_mm
+    inner = np.flatnonzero(~begins)
+    if len(inner):
+        start[:, inner] = at(from_rad[inner], inner)
+    end[:, :-1] = start[:, 1:]
+    end[:, part == parts[piece] - 1] = ends.high_to_mm, ends.low_to_mm
+    highest = np.maximum(mid, start).max(axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
+        bend, lean = start + end - 2 * mid, (end - start) / 2
         turn = -lean / bend
         top = np.where((bend < 0) & (np.abs(turn) < 1), mid - lean * lean / (2 * bend), -np.inf)
-    feature, columns = np.argmax(top, axis=0), np.arange(len(highest))
-    worth = np.flatnonzero(top[feature, columns] > highest + _WORTH_MM)
+    feature = np.argmax(top, axis=0)
+    worth = np.flatnonzero(top[feature, everyone] > highest + _WORTH_MM)
     if len(worth):
-        place = middle[worth] + turn[feature[worth], worth] * half[worth]
-        some = edges.take(worth), strips.take(worth)
-        found = _crossing(line, rig, foot, frame, *some, place)
-        highest[worth] = np.fmax(highest[worth], np.fmax(found.high_mm, found.low_mm))
-    return highest
-
-
-def _drift_mm(line: Line, edges: Edges) -> Floats:
-    """How far an edge may be from where it stands on the nearest regular helix, along the track."""
-    grades = line.slope_mm / line.radius_mm
-    steepest = np.abs(grades).max()
-    uneven = np.abs(grades - line.mean_climb_mm / line.radius_mm).max()
-    reach = np.maximum(np.abs(edges.x_rear_mm), np.abs(edges.x_front_mm))
-    return np.asarray(
-        1.5 * uneven * (edges.h_mm + np.abs(edges.y_mm)) + 2 * reach * steepest * uneven + _NEAR_MM
-    )
+        place = from_rad[worth] + (1 + turn[feature[worth], worth]) / 2 * share[worth]
+        highest[worth] = np.fmax(highest[worth], at(place, worth).max(axis=0))
+    return np.asarray(np.maximum.reduceat(highest, np.flatnonzero(begins)))

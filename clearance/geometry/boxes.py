@@ -44,7 +44,7 @@ class Boxes(NamedTuple):
 
     def take(self, index: Indices | slice) -> "Boxes":
         """The blocks at ``index``."""
-        return Boxes(*(figures[index] for figures in self))
+        return Boxes._make(figures[index] for figures in self)
 
 
 class Weights(NamedTuple):
@@ -103,6 +103,11 @@ class Footing(NamedTuple):
     def ahead_rad(self) -> Floats:
         """How far each axle is ahead of the first, shape (axles, n)."""
         return self.pose.axle_rad
+
+    @property
+    def stands(self) -> NDArray[np.bool_]:
+        """Which vehicles can stand on this curve at all, shape (n,)."""
+        return np.asarray(~np.isnan(self.ahead_rad).any(axis=0))
 
 
 def footing(line: Line, rig: Rig, loads: Sequence[tuple[int, Boxes]] = ()) -> Footing:

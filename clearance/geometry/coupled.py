@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.boxes import footing
+from clearance.geometry.follow import greatest, stops_rad
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Chassis, Rig, settle
 
@@ -82,12 +83,6 @@ def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool
     nan = float("nan")
     if np.isnan(ahead).any():
         return Offsets(nan, nan, nan, nan, nan)
-    if regular:
-        place = np.zeros(1)
-    else:
-        # Heights turn where an axle stands on a knot; between two knots, and at the change to a
-        # straight, a few steps follow what is curved.
-        place = _positions(line, ahead[:, 0], lower, upper)
 
     def offsets(place: Floats) -> Floats:
         """Sideways, up and down, angle: shape (3, p)."""
@@ -101,43 +96,20 @@ def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool
             ways.append(pose.forward[frame][:2] / np.hypot(*pose.forward[frame][:2]))
         apart, both = faces[1] - faces[0], ways[0] + ways[1]
         sideways = (apart[0] * both[1] - apart[1] * both[0]) / np.hypot(*both)
-        turn = np.arcsin(ways[0][0] * ways[1][1] - ways[0][1] * ways[1][0])
-        return np.abs(np.array([sideways, apart[2], turn]))
+        sine = ways[0][0] * ways[1][1] - ways[0][1] * ways[1][0]
+        turn = np.arctan2(sine, (ways[0] * ways[1]).sum(axis=0))
+        return np.asarray(np.abs(np.array([sideways, apart[2], turn])))
 
-    found = offsets(place)
-    best = found.argmax(axis=1)
-    where = place[best]
-    most = found.max(axis=1)
-    for _ in range(0 if regular else _FINER):
-        # Ever finer steps on both sides of the best so far.
-        low, high = place[np.maximum(best - 1, 0)], place[np.minimum(best + 1, len(place) - 1)]
-        share = np.linspace(0.0, 1.0, _PARTS)
-        place = (low[:, None] + share * (high - low)[:, None]).ravel()
-        found = offsets(place)
-        for row in range(len(most)):
-            mine = slice(row * _PARTS, (row + 1) * _PARTS)
-            best[row] = mine.start + found[row, mine].argmax()
-        closer = found[np.arange(len(most)), best] > most
-        most = np.where(closer, found[np.arange(len(most)), best], most)
-        where = np.where(closer, place[best], where)
-    foremost = ahead[:, 0].max()
-    return Offsets(*map(float, most), float(where[0] + foremost), float(where[1] + foremost))
-
-
-_PARTS = 8
-_FINER = 3
-
-
-def _positions(line: Line, ahead_rad: Floats, lower: Coupler, upper: Coupler) -> Floats:
-    """Where the first axle stands while any part of either car is on the line, rising."""
-    first_mm = lower.face_mm - lower.rig.axle_mm[0, 0]
-    low = line.start_rad - (first_mm + upper.reach_mm) / line.radius_mm
-    high = line.end_rad + (lower.reach_mm - first_mm) / line.radius_mm
-    knots = np.unique(line.knots_rad[:, None] - ahead_rad)
-    knots = np.concatenate([[low], knots[(knots > low) & (knots < high)], [high]])
-    parts = np.linspace(0.0, 1.0, _PARTS, endpoint=False)
-    steps = knots[:-1, None] + parts * np.diff(knots)[:, None]
-    return np.append(steps.ravel(), knots[-1])
+    if regular:
+        most, place = offsets(np.zeros(1))[:, 0], np.zeros(3)
+    else:
+        first_mm = lower.face_mm - lower.rig.axle_mm[0, 0]
+        low = line.start_rad - (first_mm + upper.reach_mm) / line.radius_mm
+        high = line.end_rad + (lower.reach_mm - first_mm) / line.radius_mm
+        most, place = greatest(offsets, stops_rad(line, ahead[:, 0], low, high))
+    sideways_mm, vertical_mm, angle_rad = most.tolist()
+    sideways_rad, vertical_rad, _ = (place + ahead[:, 0].max()).tolist()
+    return Offsets(sideways_mm, vertical_mm, angle_rad, sideways_rad, vertical_rad)
 
 
 def _pair(lower: Coupler, upper: Coupler) -> Rig:

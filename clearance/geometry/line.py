@@ -18,6 +18,7 @@ __all__ = ["Line", "Points", "Screw", "station_angle_deg", "station_turn"]
 Floats = NDArray[np.float64]
 
 _ACUTE_RAD = 1.5
+_MOST_CELLS = 1 << 16  # of a table of the knots; what is closer together than that is searched for
 _NEAR_RAD = 2.0  # no car reaches so far round
 _STATION_NOISE = 1e-9  # a station computed from an angle may fall this short of a whole one
 
@@ -128,6 +129,8 @@ class Line:
     def piece(self, place_rad: Floats) -> NDArray[np.intp]:
         """The number of the straight piece on which each place lies."""
         knots, first, step, number = self._cells
+        if not len(number):
+            return np.searchsorted(knots, place_rad, side="right")
         cell = np.fmin(np.fmax((place_rad - first) / step, 0), len(number) - 1)
         piece = number[cell.astype(np.intp)]
         # A cell holds one knot at the most, so the piece is this one or the next.
@@ -141,6 +144,8 @@ class Line:
             return np.array([np.inf]), 0.0, 1.0, np.zeros(1, np.intp)
         step = float(np.diff(inner).min()) / 2 if len(inner) > 1 else 1.0
         cells = int((inner[-1] - inner[0]) / step) + 2
+        if cells > _MOST_CELLS:
+            return inner, 0.0, 1.0, np.zeros(0, np.intp)
         first = float(inner[0]) - step / 2
         starts = first + step * np.arange(cells)
         number = np.searchsorted(inner, starts, side="right")

@@ -27,6 +27,8 @@ class Pieces(NamedTuple):
         Numbers, shape (p,).
     from_rad, to_rad
         Where the vehicle's first axle stands at both ends of the piece, shape (p,).
+    from_strip, to_strip
+        Whether an end of the edge passes a side of the strip there, so far only nearly, shape (p,).
     bound_mm
         No part of the edge stands higher under the strip than this, shape (p,). [mm]
     arch_mm
@@ -37,12 +39,14 @@ class Pieces(NamedTuple):
     underside: Indices
     from_rad: Floats
     to_rad: Floats
+    from_strip: NDArray[np.bool_]
+    to_strip: NDArray[np.bool_]
     bound_mm: Floats
     arch_mm: Floats
 
     def take(self, index: Indices) -> "Pieces":
         """The pieces at ``index``."""
-        return Pieces(*(figures[index] for figures in self))
+        return Pieces._make(figures[index] for figures in self)
 
 
 def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces: Pieces) -> Pieces:
@@ -83,6 +87,8 @@ def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces
         pieces.underside[whole],
         place[start],
         place[start + 1],
+        pieces.from_strip[whole] & (place[start] == pieces.from_rad[whole]),
+        pieces.to_strip[whole] & (place[start + 1] == pieces.to_rad[whole]),
         pieces.bound_mm[whole],
         pieces.arch_mm[whole],
     )

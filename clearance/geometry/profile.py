@@ -1,10 +1,10 @@
-"""The least gap between a body and a ceiling that goes on along the line: the deck; the rails below.
+"""The least gap between a body and a ceiling that follows the line: the deck; the rails below.
 
 G4 and G8, docs/theory.md. The deck between the beams is straight from bracket to bracket, as the
 track is. A ridge of a body (a long upper edge) comes nearest to it at one of its own ends, under a
-knot of the ceiling, or where it climbs just as the ceiling does; and it does so where an axle stands
-on a knot or an end passes one, or close by. Turned upside down the same question is how far the
-underside of a body stays clear of its own track.
+knot of the ceiling, or where it climbs just as the ceiling does; and it does so where an axle
+stands on a knot or an end passes one, or close by. Turned upside down the same question is how far
+the underside of a body stays clear of its own track.
 """
 
 from dataclasses import replace
@@ -17,15 +17,23 @@ from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Pose, Rig, settle
 
-__all__ = ["Nearest", "Ridges", "ceiling_gaps_mm", "height_over_rail_mm", "upside_down"]
+__all__ = [
+    "Nearest",
+    "Ridges",
+    "ceiling_gaps_mm",
+    "height_over_rail_mm",
+    "upper_ridges",
+    "upside_down",
+]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 _RIDGES_AT_ONCE = 256
 _PARTS = 4  # of a piece: a parabola is laid through the best of its ends
-_BESIDE_RAD = 1e-7
-_SPAN_STEPS = 8  # each leaves less than a third of what it found
+_BESIDE_RAD = 1e-6
+_EVENT_STEPS = 5
+_SPAN_STEPS = 14  # each leaves less than a third of what it found
 _ROUNDING_MM = 2e-3
 
 
@@ -44,7 +52,19 @@ class Ridges(NamedTuple):
 
     def take(self, index: Indices | slice) -> "Ridges":
         """The ridges at ``index``."""
-        return Ridges(*(figures[index] for figures in self))
+        return Ridges._make(figures[index] for figures in self)
+
+
+def upper_ridges(boxes: Boxes) -> Ridges:
+    """The two upper long edges of every block."""
+    twice = np.repeat(np.arange(len(boxes.vehicle)), 2)
+    return Ridges(
+        boxes.vehicle[twice],
+        boxes.x_rear_mm[twice],
+        boxes.x_front_mm[twice],
+        np.ravel(np.column_stack([boxes.left_mm, -boxes.right_mm])),
+        boxes.top_mm[twice],
+    )
 
 
 class Nearest(NamedTuple):
@@ -55,7 +75,7 @@ class Nearest(NamedTuple):
 
 
 def upside_down(line: Line) -> Line:
-    """A line in a mirror that lies under it; level across, for what cant does to both is left out."""
+    """A line in a mirror that lies under it; without the cant, which tilts body and rails alike."""
     return Line(
         line.radius_mm,
         line.knots_rad,
@@ -86,9 +106,10 @@ def height_over_rail_mm(
     below = upside_down(line)
     zero = np.zeros_like(boxes.x_rear_mm)
     ridges = Ridges(boxes.vehicle, boxes.x_rear_mm, boxes.x_front_mm, zero, -boxes.bottom_mm)
-    if not regular:
-        return ceiling_gaps_mm(below, rig, foot, frame, ridges, below)
+    # What of a body is beyond the end of the line is over rails all the same.
     endless = replace(below, start_rad=-np.inf, end_rad=np.inf)
+    if not regular:
+        return ceiling_gaps_mm(below, rig, foot, frame, ridges, endless)
     return _at(below, rig, foot, frame, ridges, endless, zero)
 
 
@@ -113,7 +134,7 @@ def ceiling_gaps_mm(
     """
     count = len(ridges.vehicle)
     found = Nearest(np.full(count, np.inf), np.full(count, np.nan))
-    stands = ~np.isnan(foot.ahead_rad).any(axis=0)
+    stands = foot.stands
     chosen = np.flatnonzero(stands[ridges.vehicle])
     for first in range(0, len(chosen), _RIDGES_AT_ONCE):
         number = chosen[first : first + _RIDGES_AT_ONCE]
@@ -128,7 +149,7 @@ def _nearest(
     line: Line, rig: Rig, foot: Footing, frame: int, ridges: Ridges, ceiling: Line
 ) -> Nearest:
     span = _under_the_ceiling_rad(line, rig, foot, frame, ridges, ceiling)
-    events, bound = _bounds(line, foot, frame, ridges, ceiling, span)
+    events, bound = _bounds(line, rig, foot, frame, ridges, ceiling, span)
     count = len(ridges.vehicle)
     gap, place = np.full(count, np.inf), np.full(count, np.nan)
     # The most threatening piece of each ridge first; it spares most of the others.
@@ -156,15 +177,17 @@ def _under_the_ceiling_rad(
 ) -> Floats:
     """From where to where the first axle stands while a ridge is under the ceiling, (2, e)."""
     span = foot.span_rad[:, ridges.vehicle]
-    pose = foot.pose.take(ridges.vehicle)
     found = []
     for x, edge in ((ridges.x_front_mm, ceiling.start_rad), (ridges.x_rear_mm, ceiling.end_rad)):
+        if not np.isfinite(edge):
+            found.append(np.full(len(x), edge))
+            continue
+        pose = foot.pose.take(ridges.vehicle)
         place = edge - _end_place(pose, frame, ridges, x, ceiling)
         # Near a straight lead a vehicle stands in another way than on the helix.
         for _ in range(_SPAN_STEPS if line.has_straight else 0):
             pose = settle(line, rig, ridges.vehicle, 0, place, foot.ahead_rad)
             place = place + edge - _end_place(pose, frame, ridges, x, ceiling)
-        pose = foot.pose.take(ridges.vehicle)
         found.append(place)
     return np.array([np.fmax(found[0], span[0]), np.fmin(found[1], span[1])])
 
@@ -176,7 +199,13 @@ def _end_place(pose: Pose, frame: int, ridges: Ridges, x: Floats, ceiling: Line)
 
 
 def _bounds(
-    line: Line, foot: Footing, frame: int, ridges: Ridges, ceiling: Line, span_rad: Floats
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    frame: int,
+    ridges: Ridges,
+    ceiling: Line,
+    span_rad: Floats,
 ) -> tuple[Floats, Floats]:
     """Where the first axle stands at the events of each ridge, rising, (e, j); and for each piece
     between two of them a gap that the ridge does not fall below, (e, j - 1)."""
@@ -195,15 +224,16 @@ def _bounds(
     ]
     rear, front = ends
     knots = line.knots_rad
-    edges = np.array([ceiling.start_rad, ceiling.end_rad])
-    over = np.unique(np.concatenate([ceiling.knots_rad, edges]))
-    over = over[(over >= ceiling.start_rad) & (over <= ceiling.end_rad)]
+    over = _knots_of(ceiling)
+    angles, over = over, _along_the_line(line, ceiling, over)
     events = np.concatenate(
         [knots - axle[:, None] for axle in axles] + [over - end[:, None] for end in ends], axis=1
     )
-    # Only while some part of the ridge is under the ceiling.
+    events = _at_bends(line, rig, foot, frame, ridges, ceiling, events)
     low, high = span_rad[:, :, None]
-    events = np.sort(np.minimum(np.maximum(events, low), np.maximum(low, high)), axis=1)
+    high = np.maximum(low, high)
+    events = np.minimum(np.maximum(np.concatenate([low, events, high], axis=1), low), high)
+    events = np.sort(events, axis=1)
 
     weights = foot.weights[frame]
     mid, slope = np.zeros(events.shape), np.zeros(events.shape)
@@ -214,21 +244,79 @@ def _bounds(
     mid += (ridges.y_mm * left[2, whose] + ridges.h_mm * up[2, whose])[:, None]
     gap = np.full(events.shape, np.inf)
     for x, end in zip((ridges.x_rear_mm, ridges.x_front_mm), ends, strict=True):
-        above = _clipped_height(ceiling, events + end[:, None])
+        above = _clipped_height(ceiling, _plan_angle(line, ceiling, events + end[:, None]))
         np.minimum(gap, above - mid - x[:, None] * slope, out=gap)
     first = np.searchsorted(over, events + rear[:, None])
     for more in range(_most_between(over, rear, front)):
-        knot = over[np.minimum(first + more, len(over) - 1)]
+        number = np.minimum(first + more, len(over) - 1)
+        knot = over[number]
         inside = knot <= events + front[:, None]
         ahead = knot - events
         x = _crossing_x(start[:, :, None], forward[:, :, None], ahead)
-        hang = ceiling.height_mm(knot) - mid - x * slope
+        hang = ceiling.height_mm(angles[number]) - mid - x * slope
         np.minimum(gap, np.where(inside, hang, np.inf), out=gap)
+    # Where the model sees nothing under the ceiling, near its ends, anything may be.
+    gap[np.isinf(gap)] = -np.inf
     # Under a knot a ridge moves along a frame whose pitch changes, and draws an arch.
     travel = np.diff(events, axis=1) * line.radius_mm
     arch = travel * np.abs(np.diff(slope, axis=1)) / 3
     slack = _slack_mm(line, ridges, ceiling)[:, None] + arch
     return events, np.minimum(gap[:, 1:], gap[:, :-1]) - slack
+
+
+def _at_bends(
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    frame: int,
+    ridges: Ridges,
+    ceiling: Line,
+    events: Floats,
+) -> Floats:
+    """The same events, those near a straight lead where they really are, (e, j)."""
+    if not line.has_straight:
+        return events
+    events = events.copy()
+    whose = ridges.vehicle
+    knots, over = line.knots_rad, _knots_of(ceiling)
+    reach = 2 * np.maximum(np.abs(ridges.x_rear_mm), np.abs(ridges.x_front_mm)).max()
+    near_rad = (reach + float(np.ptp(rig.axle_mm, axis=0).max())) / line.radius_mm
+
+    def is_near(places: Floats) -> Indices:
+        away = np.abs(places[:, None] - np.array(line.curve_rad))
+        return np.flatnonzero((away < near_rad).any(axis=1))
+
+    for axle in range(rig.chassis.axles):
+        for knot in is_near(knots):
+            place = np.full(len(whose), knots[knot])
+            pose = settle(line, rig, whose, axle, place, foot.ahead_rad)
+            events[:, axle * len(knots) + knot] = pose.axle_rad[0]
+    first = rig.chassis.axles * len(knots)
+    for number, x in enumerate((ridges.x_rear_mm, ridges.x_front_mm)):
+        for knot in is_near(_along_the_line(line, ceiling, over)):
+            column = first + number * len(over) + knot
+            place = events[:, column]
+            for _ in range(_EVENT_STEPS):
+                pose = settle(line, rig, whose, 0, place, foot.ahead_rad)
+                place = place + over[knot] - _end_place(pose, frame, ridges, x, ceiling)
+            events[:, column] = place
+    return events
+
+
+def _along_the_line(line: Line, ceiling: Line, angle: Floats) -> Floats:
+    """The places of the line under plan angles of a ceiling that has no straight lead itself."""
+    if not line.has_straight or ceiling.has_straight:
+        return angle
+    on_curve = np.clip(angle, *line.curve_rad)
+    return np.asarray(on_curve + np.tan(angle - on_curve))
+
+
+def _plan_angle(line: Line, ceiling: Line, place: Floats) -> Floats:
+    """The other way."""
+    if not line.has_straight or ceiling.has_straight:
+        return place
+    on_curve = np.clip(place, *line.curve_rad)
+    return np.asarray(on_curve + np.arctan(place - on_curve))
 
 
 def _most_between(knots: Floats, rear: Floats, front: Floats) -> int:
@@ -262,6 +350,9 @@ def _slack_mm(line: Line, ridges: Ridges, ceiling: Line) -> Floats:
     slack += 4 * reach * steepest**2 * uneven
     # Place along a chord is nearly its tangent's angle; on a straight lead it is the tangent.
     slack += (0.7 if line.has_straight else 0.2) * steepest * radius * around**3
+    if line.has_straight and not ceiling.has_straight:
+        # Beside the centreline of a lead the plan angle is another one.
+        slack += steepest * (np.abs(ridges.y_mm) + reach * around)
     return np.asarray(slack + _ROUNDING_MM)
 
 
@@ -317,9 +408,7 @@ def _at(
     forward = pose.forward[frame]
     candidates = [ridges.x_rear_mm, ridges.x_front_mm]
     rear, front = (_place(ceiling, pose, start[:2] + x * forward[:2]) for x in candidates)
-    knots = np.concatenate([ceiling.knots_rad, [ceiling.start_rad, ceiling.end_rad]])
-    inside = (knots >= ceiling.start_rad) & (knots <= ceiling.end_rad) & np.isfinite(knots)
-    knots = np.unique(knots[inside])
+    knots = _knots_of(ceiling)
     first = np.searchsorted(knots, rear)
     # Where the ridge climbs as the ceiling does: spin / r^2 is how fast its place moves along x.
     spin = start[0] * forward[1] - start[1] * forward[0]
@@ -345,6 +434,13 @@ def _at(
     best = np.argmin(gaps, axis=0)
     columns = np.arange(len(place_rad))
     return Nearest(gaps[best, columns], place[best, columns])
+
+
+def _knots_of(ceiling: Line) -> Floats:
+    """Where a ceiling bends, begins and ends, rising."""
+    knots = np.concatenate([ceiling.knots_rad, [ceiling.start_rad, ceiling.end_rad]])
+    inside = (knots >= ceiling.start_rad) & (knots <= ceiling.end_rad) & np.isfinite(knots)
+    return np.unique(knots[inside])
 
 
 def _place(ceiling: Line, pose: Pose, plan: Floats) -> Floats:

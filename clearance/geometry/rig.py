@@ -1,8 +1,8 @@
 """How anything on wheels stands on a line as built: frames on axles, and frames on frames.
 
-G2 and G3, docs/theory.md. One mechanism for all: a wagon is a frame on two axles, a coach a frame on
-two trucks, an articulated engine a boiler on two engine units. Every axle has a place on the line;
-every frame between two parts that can move says how far apart these are. Those distances are
+G2 and G3, docs/theory.md. One mechanism for all: a wagon is a frame on two axles, a coach a frame
+on two trucks, an articulated engine a boiler on two engine units. Every axle has a place on the
+line; every frame between two parts that can move says how far apart these are. Those distances are
 solved for together.
 """
 
@@ -17,12 +17,15 @@ from numpy.typing import NDArray
 
 from clearance.geometry.line import Line, Points
 
-__all__ = ["Chassis", "Pose", "Rig", "coach", "regular_line", "settle", "wagon"]
+__all__ = ["JUST_BESIDE_MM", "Chassis", "Pose", "Rig", "coach", "regular_line", "settle", "wagon"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 _CLOSE_MM = 5e-4  # of a distance between supports: then heights are right to a tenth of that
+JUST_BESIDE_MM = 2e-3
+"""More than a place may be wrong: an axle so far from a bend is surely on this side of it. [mm]"""
+
 _STRAIGHT_MM = 1e-4  # a curve that leaves its tangent by no more counts as straight
 _MOST_STEPS = 40
 
@@ -101,7 +104,7 @@ class Rig:
     front_mm: Floats
 
     def __len__(self) -> int:
-        return self.axle_mm.shape[1]
+        return int(self.axle_mm.shape[1])
 
     @cached_property
     def middle_mm(self) -> Floats:

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Footing
 from clearance.geometry.line import Line
 from clearance.geometry.pieces import Pieces
-from clearance.geometry.undersides import Edges, Undersides
+from clearance.geometry.undersides import Edges, Undersides, edge_lines
 
-__all__ = ["Grid", "Screened", "grids", "screen"]
+__all__ = ["Grid", "Screened", "grid_elevations", "grids", "screen"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -117,6 +117,7 @@ class Screened:
     grid: Grid
     _place_rad: Floats  # of the undersides, (k,)
     _strip_rad: Floats  # how far the strip is ahead of the first axle, rising, (e, j)
+    _is_strip: NDArray[np.bool_]  # whether an end of the edge passes a side of it then, (e, j)
     _back_rad: Floats  # how much later that is for each bit of slope more than usual, (e, j)
     _usual_slope: Floats  # of the frame on the regular helix, (e,)
     _height_mm: Floats  # (e, j, k)
@@ -145,23 +146,34 @@ class Screened:
         before = np.maximum(-x_up[:, 1:] * np.minimum(slope[:, 1:], slope[:, :-1]), 0.0)
         arch += self._bent[edge] * np.maximum(behind, before) + _ROUNDING_MM
         bound = np.maximum(height[:, 1:], height[:, :-1]) + arch + self._wrong_mm[edge, None]
+        # Where the first axle stands, now with the pitch that the frame has there. Positions that
+        # are close together may have changed places; a piece then holds what its neighbours may.
+        steeper = slope - self._usual_slope[edge, None]
+        place = self._place_rad[column, None] - self._strip_rad[edge]
+        place = place + self._back_rad[edge] * steeper
+        order = np.argsort(-place, axis=1)
+        place = np.take_along_axis(place, order, axis=1)
+        is_strip = np.take_along_axis(self._is_strip[edge], order, axis=1)
+        bound, arch = _of_neighbours(bound), _of_neighbours(arch)
         pair, piece = np.nonzero(bound > floor_mm[:, None])
-        edge, column = edge[pair], column[pair]
-        place, usual = self._place_rad[column], self._usual_slope[edge]
-
-        def stands(node: Indices) -> Floats:
-            steeper = slope[pair, node] - usual
-            first_axle = place - self._strip_rad[edge, node] + self._back_rad[edge, node] * steeper
-            return np.asarray(first_axle)
-
         return Pieces(
-            edge,
-            self.grid.number[column],
-            stands(piece + 1),
-            stands(piece),
+            edge[pair],
+            self.grid.number[column[pair]],
+            place[pair, piece + 1],
+            place[pair, piece],
+            is_strip[pair, piece + 1],
+            is_strip[pair, piece],
             bound[pair, piece],
             arch[pair, piece],
         )
+
+
+def _of_neighbours(figures: Floats) -> Floats:
+    """The greatest of each figure and of those beside it in its row."""
+    greatest = figures.copy()
+    np.maximum(greatest[:, 1:], figures[:, :-1], out=greatest[:, 1:])
+    np.maximum(greatest[:, :-1], figures[:, 1:], out=greatest[:, :-1])
+    return greatest
 
 
 def screen(
@@ -184,18 +196,20 @@ def screen(
     axles = foot.ahead_rad[:, whose]
     # Plan of the edge's two ends, with the first axle at place 0.
     left, up = foot.pose.axes(frame)
-    left, up = left[:, whose], up[:, whose]
-    forward = foot.pose.forward[frame][:, whose]
-    start = foot.pose.middle_mm[frame][:, whose] + edges.y_mm * left + edges.h_mm * up
+    forward = foot.pose.forward[frame]
+    start, run = edge_lines(
+        edges, *(figures[:, whose] for figures in (foot.pose.middle_mm[frame], forward, left, up))
+    )
     half = grid.width_mm / 2
 
-    def passes(x: Floats, side: float) -> Floats:
-        """How far ahead the strip's centre line is when the end at x passes a side of it."""
-        out, along = start[0] + x * forward[0], start[1] + x * forward[1]
-        return np.arctan2(along, out) - np.arcsin(side / np.hypot(out, along))
+    def passes(at: Floats, side: float) -> Floats:
+        """How far ahead the strip's centre line is when the end passes a side of it."""
+        out, along = start[0] + at * run[0], start[1] + at * run[1]
+        return np.asarray(np.arctan2(along, out) - np.arcsin(side / np.hypot(out, along)))
 
-    first, last = passes(edges.x_rear_mm, half), passes(edges.x_front_mm, -half)
-    ahead = [first, passes(edges.x_rear_mm, -half), passes(edges.x_front_mm, half), last]
+    ends = (edges.from_mm, edges.to_mm)
+    ahead = [passes(at, side) for at in ends for side in (half, -half)]
+    first, last = np.min(ahead, axis=0), np.max(ahead, axis=0)
     # Where an axle stands on a knot: the knots within reach of the strip, each side of it.
     step = grid.step_rad
     for axle in axles:
@@ -204,35 +218,57 @@ def screen(
         for more in range(int(np.nanmax(furthest - nearest, initial=-1)) + 1):
             knot = np.minimum(nearest + more, furthest)
             inside = axle - (knot - grid.beyond) * step
-            ahead.append(np.where(furthest >= nearest, inside, first))
+            ahead.append(np.where(furthest >= nearest, inside, np.nan))
     strip = np.column_stack(ahead)
     order = np.argsort(strip, axis=1)
+    # Not every edge meets as many knots: the rest of its row, at the end, repeats its last one.
+    count = np.isfinite(strip).sum(axis=1, keepdims=True)
+    order = np.take_along_axis(order, np.minimum(np.arange(order.shape[1]), count - 1), axis=1)
     strip = np.take_along_axis(strip, order, axis=1)
     # Where an end of the edge decides, a steeper frame takes its roof back by so much.
-    over = edges.y_mm * left[2] + edges.h_mm * up[2]
-    back = np.where(order < _STRIP_EVENTS, over[:, None] / line.radius_mm, 0.0)
+    over = start[2] - foot.pose.middle_mm[frame][2, whose]
+    over -= np.where(edges.across, edges.beside_mm * forward[2, whose], 0.0)
+    is_strip = order < _STRIP_EVENTS
+    x_end = np.where(order < _STRIP_EVENTS // 2, edges.from_mm[:, None], edges.to_mm[:, None])
+    x_end = np.where(edges.across[:, None], edges.beside_mm[:, None], x_end)
+    back = (over[:, None] + x_end * forward[2, whose, None]) / line.radius_mm
+    back = np.where(is_strip, back, 0.0)
 
-    # x of the edge at both sides of the strip, with the pitch of the regular helix.
+    # Where the edge is under both sides of the strip, with the pitch of the regular helix.
     cosine, sine = np.cos(strip), np.sin(strip)
     along = start[1][:, None] * cosine - start[0][:, None] * sine
-    gain = forward[1][:, None] * cosine - forward[0][:, None] * sine
-    x_rear, x_front = edges.x_rear_mm[:, None], edges.x_front_mm[:, None]
-    uphill = np.minimum(np.maximum((half - along) / gain, x_rear), x_front)
-    downhill = np.minimum(np.maximum((-half - along) / gain, x_rear), x_front)
+    gain = run[1][:, None] * cosine - run[0][:, None] * sine
+    under = []
+    for side in (half, -half):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = np.fmax((side - along) / gain, edges.from_mm[:, None])
+        under.append(np.fmin(at, edges.to_mm[:, None]))
+    # How far forward that is, and by how much it is higher there because the frame rolls.
+    long = ~edges.across[:, None]
+    uphill, downhill = (np.where(long, at, edges.beside_mm[:, None]) for at in under)
+    lift = np.where(edges.across, run[2], 0.0)[:, None]
+    higher = np.maximum(lift * under[0], lift * under[1])
 
-    mid, slope = _elevations(line, foot, frame, edges, grid, strip)
+    mid, slope = grid_elevations(line, foot, frame, whose, grid, strip)
     height = np.maximum(uphill[..., None] * slope, downhill[..., None] * slope)
     height += mid
-    height += over[:, None, None]
+    height += (over[:, None] + higher)[..., None]
 
     grades = line.slope_mm / line.radius_mm
     steepest = float(np.abs(grades).max())
     uneven = float(np.abs(grades - line.mean_climb_mm / line.radius_mm).max())
-    reach = np.maximum(np.abs(edges.x_rear_mm), np.abs(edges.x_front_mm))
+    reach = np.maximum(np.abs(uphill), np.abs(downhill)).max(axis=1)
+    aside = np.where(
+        edges.across,
+        np.maximum(np.abs(edges.from_mm), np.abs(edges.to_mm)),
+        np.abs(edges.beside_mm),
+    )
     lever = np.abs(foot.weights[frame].slope[:, whose]).sum(axis=0) * reach + 1
     # The model keeps the pitch of the regular helix wherever pitch counts twice.
-    wrong = (np.abs(over) + np.abs(edges.y_mm)) * (steepest * uneven + uneven**2)
+    wrong = (np.abs(over) + aside) * (steepest * uneven + uneven**2)
     wrong += 4 * reach * steepest**2 * uneven + lever * grid.miss_mm + _ROUNDING_MM
+    # An edge across runs through under the strip in no time, and not evenly.
+    wrong += np.abs(lift[:, 0]) * (edges.to_mm - edges.from_mm)
     # x is close to a tangent of the strip's angle: so far from its chord at the most.
     tangent = ((reach + half) / np.hypot(start[0], start[1]))[:, None]
     bent = (1 + tangent**2) * np.diff(strip, axis=1) ** 2 / 3
@@ -245,8 +281,9 @@ def screen(
         grid,
         undersides.place_rad[grid.number],
         strip,
+        is_strip,
         back,
-        forward[2],
+        forward[2, whose],
         height,
         slope,
         np.array([uphill, downhill]),
@@ -255,11 +292,23 @@ def screen(
     )
 
 
-def _elevations(
-    line: Line, foot: Footing, frame: int, edges: Edges, grid: Grid, strip_rad: Floats
+def grid_elevations(
+    line: Line, foot: Footing, frame: int, vehicle: Indices, grid: Grid, strip_rad: Floats
 ) -> tuple[Floats, Floats]:
-    """Elevation and slope of the frames at every position under every underside, (e, j, k)."""
-    axles = foot.ahead_rad[:, edges.vehicle]
+    """Elevation and slope of frames at positions under all undersides of a grid, (e, j, k).
+
+    Parameters
+    ----------
+    line, foot, frame
+        The track, how n vehicles stand on the nearest regular helix, and the frame.
+    vehicle
+        Whose frame each row is about, shape (e,).
+    grid
+        The undersides, k of them.
+    strip_rad
+        How far an underside is ahead of the first axle, shape (e, j).
+    """
+    axles = foot.ahead_rad[:, vehicle]
     weights = foot.weights[frame]
     count = strip_rad.size
     cells = (axles[:, :, None] - strip_rad) / grid.step_rad + grid.beyond
@@ -269,12 +318,12 @@ def _elevations(
     part = cells - before
     start = (before - least).astype(np.intp) + width * np.arange(count).reshape(strip_rad.shape)
     index = np.concatenate([start.ravel(), start.ravel() + 1])
-    knots = grid.cell + np.arange(least, most + 1)[:, None]
-    heights = line.height_mm(knots * grid.step_rad)
+    knots = (grid.cell + np.arange(least, most + 1)[:, None]) * grid.step_rad
+    heights = line.height_mm(np.asarray(knots))
     found = []
     for weight in (weights.mid, weights.slope):
-        share = weight[:, edges.vehicle, None] * part
-        rest = weight[:, edges.vehicle, None] - share
+        share = weight[:, vehicle, None] * part
+        rest = weight[:, vehicle, None] - share
         values = np.concatenate([rest.ravel(), share.ravel()])
         matrix = np.bincount(index, values, minlength=count * width).reshape(count, width)
         found.append((matrix @ heights).reshape(*strip_rad.shape, len(grid.cell)))

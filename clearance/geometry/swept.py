@@ -2,8 +2,8 @@
 
 G5, docs/theory.md. On the curve a body comes closest to the axis, or swings out furthest, where its
 pitch is least or greatest, for only its pitch changes; so three positions are worked out exactly.
-Where the line leaves the curve for a straight lead, a car straddles the change: there it is followed
-in small steps, and a parabola is laid through the best three.
+Where the line leaves the curve for a straight lead, a car straddles the change: there it is
+followed in small steps, and a parabola is laid through the best three.
 """
 
 import math
@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.line import Line, Screw
-from clearance.geometry.rig import Pose, Rig, settle
+from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
+from clearance.geometry.screen import grid_elevations, grids
 from clearance.geometry.sides import Reach, side_reach
 from clearance.geometry.stand import Stance
-from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm
+from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm, edge_lines
 
 __all__ = ["band", "beside", "stance_of"]
 
@@ -27,7 +28,7 @@ Indices = NDArray[np.intp]
 
 _BOXES_AT_ONCE = 2048
 _STEPS = 48  # while a body passes a change, or a strip
-_PASSING_STEPS = 6
+_PASSING_STEPS = 8  # each leaves less than a fifth of what it found
 
 
 def stance_of(line: Line, pose: Pose, frame: int) -> tuple[Stance, Floats, Floats]:
@@ -75,7 +76,7 @@ def band(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach
         Shape (m,); x from the frame's middle. nan: the vehicle cannot stand on this curve.
     """
     found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
-    stands = ~np.isnan(foot.ahead_rad).any(axis=0)
+    stands = foot.stands
     chosen = np.flatnonzero(stands[boxes.vehicle])
     for first in range(0, len(chosen), _BOXES_AT_ONCE):
         number = chosen[first : first + _BOXES_AT_ONCE]
@@ -103,66 +104,63 @@ def _wider(one: Reach, other: Reach) -> Reach:
 def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach:
     """The band where a vehicle stands wholly on the curve."""
     vehicles, own = np.unique(boxes.vehicle, return_inverse=True)
-    axles = foot.ahead_rad[:, vehicles]
-    slopes = foot.weights[frame].slope[:, vehicles]
-    body = [
-        _extreme(own, len(vehicles), values, pick)
-        for values, pick in ((boxes.x_rear_mm, np.minimum), (boxes.x_front_mm, np.maximum))
-    ]
-    middle = foot.pose.middle_mm[frame][1, vehicles]
-    low = np.minimum(axles.min(axis=0), (body[0] + middle) / line.radius_mm)
-    high = np.maximum(axles.max(axis=0), (body[1] + middle) / line.radius_mm)
-    # Wherever an axle stands on a knot the pitch turns: (axle, knot, vehicle).
-    first = line.knots_rad[None, :, None] - axles[:, None, :]
-    pitch = np.zeros(first.shape)
-    for axle, slope in zip(axles, slopes, strict=True):
-        if slope.any():
-            pitch += slope * line.height_mm(first + axle)
-    bend_low, bend_high = line.curve_rad
+    first, pitch = _pitches(line, foot, frame, vehicles)
+    if line.has_straight:
+        low, high = _ends_rad(line, foot, frame, boxes, own, vehicles)
+        on_curve = (first + low >= line.curve_rad[0]) & (first + high <= line.curve_rad[1])
+        pitch = np.where(on_curve, pitch, np.nan)
     span = foot.span_rad[:, vehicles]
-    on_curve = (first + low >= bend_low) & (first + high <= bend_high)
-    on_curve &= ~(first < span[0]) & ~(first > span[1])
-    pitch = np.where(on_curve, pitch, np.nan).reshape(-1, len(vehicles))
-    first = first.reshape(pitch.shape)
+    pitch = np.where((first < span[0]) | (first > span[1]), np.nan, pitch)
+    nowhere = np.asarray(np.isnan(pitch).all(axis=0))
+    pitch[:, nowhere] = 0.0
+    least, most = np.nanargmin(pitch, axis=0), np.nanargmax(pitch, axis=0)
     columns = np.arange(len(vehicles))
-    found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
-    somewhere = on_curve.any(axis=(0, 1))
-    if not somewhere.any():
-        return Reach(*(np.array([np.inf, np.nan, -np.inf, np.nan])[:, None] + 0 * found[0]))
-    flat = np.where(np.isnan(pitch).all(axis=0), 0.0, pitch)
-    half = (np.nanmin(flat, axis=0) + np.nanmax(flat, axis=0)) / 2
-    band_ = None
-    for number in (
-        np.nanargmin(flat, axis=0),
-        np.nanargmax(flat, axis=0),
-        np.nanargmin(np.abs(flat - half), axis=0),
-    ):
+    between = np.nanargmin(
+        np.abs(pitch - (pitch[least, columns] + pitch[most, columns]) / 2), axis=0
+    )
+    found = Reach(*(np.full(len(own), figure) for figure in (np.inf, np.nan, -np.inf, np.nan)))
+    for number in (least, most, between):
         pose = settle(line, rig, vehicles, 0, first[number, columns], foot.ahead_rad)
         stance, x_foot, _ = stance_of(line, pose.take(own), frame)
-        reach = side_reach(
-            stance,
-            boxes.x_rear_mm - x_foot,
-            boxes.x_front_mm - x_foot,
-            *boxes[3:],
-        )
+        reach = side_reach(stance, boxes.x_rear_mm - x_foot, boxes.x_front_mm - x_foot, *boxes[3:])
         x_least, x_greatest = reach.x_least_mm + x_foot, reach.x_greatest_mm + x_foot
-        reach = reach._replace(x_least_mm=x_least, x_greatest_mm=x_greatest)
-        band_ = reach if band_ is None else _wider(band_, reach)
-    assert band_ is not None
-    nowhere = ~somewhere[own]
-    return Reach(
-        np.where(nowhere, np.inf, band_.least_radius_mm),
-        band_.x_least_mm,
-        np.where(nowhere, -np.inf, band_.greatest_radius_mm),
-        band_.x_greatest_mm,
+        found = _wider(found, reach._replace(x_least_mm=x_least, x_greatest_mm=x_greatest))
+    return found._replace(
+        least_radius_mm=np.where(nowhere[own], np.inf, found.least_radius_mm),
+        greatest_radius_mm=np.where(nowhere[own], -np.inf, found.greatest_radius_mm),
     )
 
 
-def _extreme(own: Indices, count: int, values: Floats, pick: np.ufunc) -> Floats:
+def _pitches(line: Line, foot: Footing, frame: int, vehicles: Indices) -> tuple[Floats, Floats]:
+    """Where the first axle stands when any axle is on a knot, and the frame's slope then, (j, n).
+
+    Between two of these the slope changes evenly, so the least and the greatest are among them.
+    """
+    axles = foot.ahead_rad[:, vehicles]
+    first = line.knots_rad[:, None, None] - axles
+    knots = np.zeros(len(line.knots_rad))
+    at_knots = Undersides(line.knots_rad, knots, knots, knots, knots)
+    even = grids(line, at_knots, float(np.ptp(axles, axis=0).max()))
+    if len(even) == 1 and not even[0].miss_mm:
+        _, slope = grid_elevations(line, foot, frame, vehicles, even[0], axles.T)
+        slopes = slope.transpose(2, 1, 0)
+    else:
+        slopes = np.zeros(first.shape)
+        for axle, weight in zip(axles, foot.weights[frame].slope[:, vehicles], strict=True):
+            slopes += weight * line.height_mm(first + axle)
+    return first.reshape(-1, len(vehicles)), slopes.reshape(-1, len(vehicles))
+
+
+def _ends_rad(
+    line: Line, foot: Footing, frame: int, boxes: Boxes, own: Indices, vehicles: Indices
+) -> tuple[Floats, Floats]:
+    """How far ahead of the first axle the last and the foremost part of each vehicle is."""
+    axles = foot.ahead_rad[:, vehicles]
+    middle = foot.pose.middle_mm[frame][1, vehicles]
     start = np.flatnonzero(np.diff(own, prepend=-1))
-    extreme: Floats = pick.reduceat(values, start)
-    assert len(extreme) == count
-    return extreme
+    rear = (np.minimum.reduceat(boxes.x_rear_mm, start) + middle) / line.radius_mm * _MORE
+    front = (np.maximum.reduceat(boxes.x_front_mm, start) + middle) / line.radius_mm * _MORE
+    return np.minimum(axles.min(axis=0), rear), np.maximum(axles.max(axis=0), front)
 
 
 def _at_bend(
@@ -175,7 +173,8 @@ def _at_bend(
     front = np.maximum(axles.max(axis=0), (boxes.x_front_mm + middle) / line.radius_mm * _MORE)
     del uphill
     share = np.linspace(0.0, 1.0, _STEPS)[:, None]
-    places = np.concatenate([bend - front + share * (front - rear), bend - axles])
+    changes = _changes_rad(line, rig, foot, boxes.vehicle, bend)
+    places = np.concatenate([bend - front + share * (front - rear), changes])
     places = np.fmin(
         np.fmax(places, foot.span_rad[0, boxes.vehicle]), foot.span_rad[1, boxes.vehicle]
     )
@@ -216,7 +215,7 @@ def beside(
         Shape (m,); distances as `band` gives them.
     """
     found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
-    stands = ~np.isnan(foot.ahead_rad).any(axis=0)
+    stands = foot.stands
     chosen = np.flatnonzero(stands[boxes.vehicle])
     for first in range(0, len(chosen), _BOXES_AT_ONCE):
         number = chosen[first : first + _BOXES_AT_ONCE]
@@ -230,13 +229,14 @@ def _past(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, strips: Undersides
 ) -> Reach:
     half = strips.width_mm / 2
-    comes, goes = [], []
+    comes: list[Floats] = []
+    goes: list[Floats] = []
     for y, height in product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)):
         for x, side, places in (
             (boxes.x_front_mm, -half, comes),
             (boxes.x_rear_mm, half, goes),
         ):
-            corner = Edges(boxes.vehicle, x, x, y, height)
+            corner = Edges(boxes.vehicle, x, x, y, height, np.zeros(len(x), bool))
             places.append(_passing_rad(line, rig, foot, frame, corner, strips, side))
     ends = [*comes, *goes]
     low, high = np.min(comes, axis=0), np.max(goes, axis=0)
@@ -250,6 +250,10 @@ def _past(
             knot = line.knots_rad[np.minimum(first + more, len(line.knots_rad) - 1)]
             places.append(np.clip(knot - axle, low, high)[None])
 
+    for bend in line.curve_rad:
+        if math.isfinite(bend):
+            changes = _changes_rad(line, rig, foot, boxes.vehicle, bend)
+            places.append(np.clip(changes, low, high))
     span = foot.span_rad[:, boxes.vehicle]
     steps = np.fmin(np.fmax(np.concatenate(places), span[0]), span[1])
 
@@ -276,6 +280,19 @@ def _past(
 _TOUCHING_MM = 1e-3
 
 
+def _changes_rad(line: Line, rig: Rig, foot: Footing, vehicle: Indices, bend: float) -> Floats:
+    """Where the first axle stands just before and just after any axle comes to a bend, (2 a, m).
+
+    There cant begins or ends, and the body rolls at once.
+    """
+    found = []
+    for axle in range(rig.chassis.axles):
+        for beside_mm in (-JUST_BESIDE_MM, JUST_BESIDE_MM):
+            place = np.full(len(vehicle), bend + beside_mm / line.radius_mm)
+            found.append(settle(line, rig, vehicle, axle, place, foot.ahead_rad).axle_rad[0])
+    return np.array(found)
+
+
 def _passing_rad(
     line: Line,
     rig: Rig,
@@ -286,11 +303,13 @@ def _passing_rad(
     side_mm: Floats,
 ) -> Floats:
     """Where the first axle stands when a corner, an edge of no length, passes a side of a strip."""
-    middle = foot.pose.middle_mm[frame][1, corners.vehicle]
-    place = strips.place_rad + (side_mm - corners.x_front_mm - middle) / line.radius_mm
+    axes = (foot.pose.middle_mm[frame], foot.pose.forward[frame], *foot.pose.axes(frame))
+    start, run = edge_lines(corners, *(figures[:, corners.vehicle] for figures in axes))
+    corner = start + corners.to_mm * run
+    place = strips.place_rad + side_mm / line.radius_mm - np.arctan2(corner[1], corner[0])
     for _ in range(_PASSING_STEPS):
         pose = settle(line, rig, corners.vehicle, 0, place, foot.ahead_rad)
-        beyond = edge_heights_mm(pose, frame, corners, strips).front_mm
+        beyond = edge_heights_mm(pose, frame, corners, strips).to_mm
         place = place - (beyond - side_mm) / line.radius_mm
     return np.asarray(place)
 

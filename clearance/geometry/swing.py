@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Footing
+from clearance.geometry.follow import greatest, stops_rad
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Pose, Rig, settle
 
@@ -30,15 +31,18 @@ def truck_swing_rad(line: Line, rig: Rig, foot: Footing, *, regular: bool) -> Fl
     ndarray
         Shape (n,). nan: the vehicle cannot stand on this curve; 0: nothing turns on anything.
     """
-    everybody = np.arange(len(rig))
-    greatest = _swings(rig, foot.pose)
-    if not regular:
-        for axle in range(rig.chassis.axles):
-            for knot in line.knots_rad:
-                place = np.full(len(rig), knot)
-                pose = settle(line, rig, everybody, axle, place, foot.ahead_rad)
-                greatest = np.maximum(greatest, _swings(rig, pose))
-    return greatest
+    if regular:
+        return _swings(rig, foot.pose)
+    found = np.full(len(rig), np.nan)
+    for vehicle in np.flatnonzero(foot.stands):
+        ahead, span = foot.ahead_rad[:, vehicle], foot.span_rad[:, vehicle]
+
+        def swings(place: Floats, vehicle: int = int(vehicle)) -> Floats:
+            which = np.full(len(place), vehicle)
+            return _swings(rig, settle(line, rig, which, 0, place, foot.ahead_rad))[None]
+
+        found[vehicle] = greatest(swings, stops_rad(line, ahead, *span)).values[0]
+    return found
 
 
 def _swings(rig: Rig, pose: Pose) -> Floats:
@@ -73,4 +77,4 @@ def swing_out_mm(line: Line, rig: Rig, foot: Footing, frame: int, at_mm: Floats)
     """
     x = at_mm - rig.middle_mm[frame]
     point = foot.pose.middle_mm[frame] + x * foot.pose.forward[frame]
-    return np.hypot(point[0], point[1]) - line.radius_mm
+    return np.asarray(np.hypot(point[0], point[1]) - line.radius_mm)

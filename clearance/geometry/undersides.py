@@ -12,10 +12,21 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Boxes
 from clearance.geometry.rig import Pose
 
-__all__ = ["Crossing", "Edges", "Undersides", "edge_heights_mm", "upper_edges"]
+__all__ = [
+    "TOUCHING_MM",
+    "Crossing",
+    "Edges",
+    "Undersides",
+    "edge_heights_mm",
+    "edge_lines",
+    "upper_edges",
+]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+
+TOUCHING_MM = 0.05
+"""What is beside a strip by no more counts as under it: on any grade, a hair in height. [mm]"""
 
 
 class Undersides(NamedTuple):
@@ -42,37 +53,67 @@ class Undersides(NamedTuple):
 
     def take(self, index: Indices) -> "Undersides":
         """The undersides at ``index``."""
-        return Undersides(*(figures[index] for figures in self))
+        return Undersides._make(figures[index] for figures in self)
 
 
 class Edges(NamedTuple):
-    """Long edges of blocks on one frame: e of them, two a block. [mm]
+    """Upper edges of blocks on one frame, shape (e,) each.
 
-    ``vehicle`` says whose each is; x counts forward from the frame's middle, y to the left, h up.
+    Attributes
+    ----------
+    vehicle
+        Whose each is.
+    from_mm, to_mm
+        Its two ends: forward from the frame's middle; of an edge across, to the left. [mm]
+    beside_mm
+        Where it runs: how far to the left; of an edge across, how far forward. [mm]
+    h_mm
+        Its height. [mm]
+    across
+        Whether it runs across the body.
     """
 
     vehicle: Indices
-    x_rear_mm: Floats
-    x_front_mm: Floats
-    y_mm: Floats
+    from_mm: Floats
+    to_mm: Floats
+    beside_mm: Floats
     h_mm: Floats
+    across: NDArray[np.bool_]
 
     def take(self, index: Indices | slice) -> "Edges":
         """The edges at ``index``."""
-        return Edges(*(figures[index] for figures in self))
+        return Edges._make(figures[index] for figures in self)
 
 
-def upper_edges(boxes: Boxes) -> Edges:
-    """The two upper long edges of every block, a block's own next to each other."""
-    twice = np.repeat(np.arange(len(boxes.vehicle)), 2)
-    y = np.ravel(np.column_stack([boxes.left_mm, -boxes.right_mm]))
+def upper_edges(boxes: Boxes, *, across: bool) -> Edges:
+    """The upper edges of every block, a block's own next to each other.
+
+    Those across the body matter where it rolls: level, they are no higher than their ends, and
+    these are ends of the long edges.
+    """
+    each = 4 if across else 2
+    left, right = boxes.left_mm, -boxes.right_mm
+    rear, front = boxes.x_rear_mm, boxes.x_front_mm
+
+    def rows(*columns: Floats) -> Floats:
+        return np.ravel(np.column_stack(columns[:each]))
+
     return Edges(
-        boxes.vehicle[twice],
-        boxes.x_rear_mm[twice],
-        boxes.x_front_mm[twice],
-        y,
-        boxes.top_mm[twice],
+        np.repeat(boxes.vehicle, each),
+        rows(rear, rear, right, right),
+        rows(front, front, left, left),
+        rows(left, right, rear, front),
+        np.repeat(boxes.top_mm, each),
+        np.tile(np.arange(each) >= 2, len(boxes.vehicle)),
     )
+
+
+def edge_lines(edges: Edges, middle: Floats, forward: Floats, left: Floats, up: Floats) -> Floats:
+    """Where edges are in space: the point at 0 of each, and the way it runs, shape (2, 3, e)."""
+    start = middle + edges.h_mm * up
+    run = np.where(edges.across, left, forward)
+    start += edges.beside_mm * np.where(edges.across, forward, left)
+    return np.array([start, run])
 
 
 class Crossing(NamedTuple):
@@ -81,33 +122,31 @@ class Crossing(NamedTuple):
     Attributes
     ----------
     high_mm, low_mm
-        Elevation of the edge at the strip's uphill and at its downhill side, or at the edge's own
-        end where that lies between. [mm]
-    front_mm, rear_mm
-        How far the edge's front and rear end lie beyond the strip's centre line, uphill. [mm]
+        Elevation of the edge under the strip's uphill and under its downhill side, or at the edge's
+        own end where that lies between. [mm] -inf: none of it is under the strip.
+    to_mm, from_mm
+        How far the edge's two ends lie beyond the strip's centre line, uphill. [mm]
     """
 
     high_mm: Floats
     low_mm: Floats
-    front_mm: Floats
-    rear_mm: Floats
+    to_mm: Floats
+    from_mm: Floats
 
 
 def edge_heights_mm(pose: Pose, frame: int, edges: Edges, undersides: Undersides) -> Crossing:
     """Where n edges stand under n strips, one to one, in n poses."""
-    left, up = pose.axes(frame)
-    start = pose.middle_mm[frame] + edges.y_mm * left + edges.h_mm * up
-    forward = pose.forward[frame]
+    start, run = edge_lines(edges, pose.middle_mm[frame], pose.forward[frame], *pose.axes(frame))
     turn = undersides.plan_rad - pose.reference_rad
     cosine, sine = np.cos(turn), np.sin(turn)
     along = start[1] * cosine - start[0] * sine - undersides.along_mm
-    gain = forward[1] * cosine - forward[0] * sine
+    gain = run[1] * cosine - run[0] * sine
     half = undersides.width_mm / 2
-    uphill = np.minimum(np.maximum((half - along) / gain, edges.x_rear_mm), edges.x_front_mm)
-    downhill = np.minimum(np.maximum((-half - along) / gain, edges.x_rear_mm), edges.x_front_mm)
-    return Crossing(
-        start[2] + uphill * forward[2],
-        start[2] + downhill * forward[2],
-        along + edges.x_front_mm * gain,
-        along + edges.x_rear_mm * gain,
-    )
+    heights = []
+    for side in (half, -half):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = np.fmin(np.fmax((side - along) / gain, edges.from_mm), edges.to_mm)
+        there = np.abs(along + at * gain) <= half + TOUCHING_MM
+        heights.append(np.where(there, start[2] + at * run[2], -np.inf))
+    high, low = heights
+    return Crossing(high, low, along + edges.to_mm * gain, along + edges.from_mm * gain)

@@ -166,15 +166,15 @@ def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask
         out = _swing_out_mm(structure, track, fleet)
         # Of the partner: its swing, and how far it stands out or in beyond what that lets it.
         outer, inner = ((swing + sign * out)[:, known] for sign in (-1, 1))
-    for car in known:
+    for car in known.tolist():
         options = []
         for end in (FRONT, REAR):
             for least, sign in ((outer, 1), (inner, -1)):
-                other_end, other = np.unravel_index(np.argmin(least), least.shape)
+                other_end, other = divmod(int(np.argmin(least)), least.shape[1])
                 left = swing[car] + least[other_end, other] + sign * out[end, car]
-                options.append((float(left), end, int(other_end), int(known[other])))
+                options.append((float(left), end, other_end, int(known[other])))
         _, end, other_end, other = min(options)
-        found = couple(structure, track, fleet, (int(car), end), (other, other_end))
+        found = couple(structure, track, fleet, (car, end), (other, other_end))
         assert found.offsets is not None
         sideways, vertical = found.gaps_mm
         if found.sideways_governs:

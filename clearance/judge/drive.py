@@ -1,7 +1,7 @@
 """Cars driven over a line as built: the geometry is asked gear by gear, frame by frame, both ways.
 
-G4 and G5, docs/theory.md. Here a car is turned round and a clockwise helix is mirrored; the geometry
-only ever sees a car that goes uphill, front first, counterclockwise.
+G4 and G5, docs/theory.md. Here a car is turned round and a clockwise helix is mirrored; the
+geometry only ever sees a car that goes uphill, front first, counterclockwise.
 """
 
 import math
@@ -15,9 +15,8 @@ from catalog.helix import Track
 from clearance.geometry.beams import beam_gaps_mm
 from clearance.geometry.boxes import Boxes, Footing, footing
 from clearance.geometry.line import Line
-from clearance.geometry.profile import Ridges, ceiling_gaps_mm
+from clearance.geometry.profile import ceiling_gaps_mm, upper_ridges
 from clearance.geometry.rig import Rig
-from clearance.geometry.undersides import upper_edges
 from clearance.judge.fleet import Fleet, Shape
 from clearance.judge.structure import Structure
 
@@ -148,19 +147,16 @@ def overhead_gaps(
                 drive.line, drive.rig, drive.foot, frame, boxes, undersides, ceiling, every=every
             )
             gaps = np.minimum(gaps, found)
-        stands = ~np.isnan(drive.foot.ahead_rad).any(axis=0)
-        least = np.where(stands, gaps.min(axis=1, initial=np.inf), np.nan)
+        least = np.where(drive.foot.stands, gaps.min(axis=1, initial=np.inf), np.nan)
         number = np.argmin(gaps, axis=1) if count else np.full(n, -1, np.intp)
         place = np.full(n, np.nan)
         if deck is not None:
             for frame, _, boxes in drive.loads:
                 if _beams_hang_lower(structure, track, drive, frame, boxes, deck):
                     continue
-                edges = upper_edges(boxes)
-                under = ceiling_gaps_mm(
-                    drive.line, drive.rig, drive.foot, frame, Ridges(*edges), deck
-                )
-                for gap_mm, at_rad, car in zip(*under, edges.vehicle, strict=True):
+                ridges = upper_ridges(boxes)
+                under = ceiling_gaps_mm(drive.line, drive.rig, drive.foot, frame, ridges, deck)
+                for gap_mm, at_rad, car in zip(*under, ridges.vehicle, strict=True):
                     if gap_mm < least[car]:
                         least[car], number[car], place[car] = gap_mm, -1, at_rad
         for way in {drive.way, 1}:

@@ -62,6 +62,12 @@ class Finding:
             return None
         return self.gap_mm - self.allowance_mm
 
+    @property
+    def urgency(self) -> tuple[bool, int, float]:
+        """A key that puts the worst finding first; what lowers no verdict comes last."""
+        spare = self.spare_mm
+        return not self.lowers, -self.code, float("inf") if spare is None else spare
+
 
 @dataclass(frozen=True, eq=False)
 class CheckColumn:
@@ -176,7 +182,7 @@ class CheckResult:
             self._finding(column, car) for column in self.on_track(track) if column.applies[car]
         ]
         # What lowers no verdict comes last, whatever it says.
-        return iter(sorted(found, key=_urgency))
+        return iter(sorted(found, key=lambda finding: finding.urgency))
 
     def obstacles(self, car: int, track: str) -> list[tuple[float, float]]:
         """Every obstacle over a track: its station, and the gap this car leaves there. [mm]"""
@@ -225,8 +231,3 @@ class CheckResult:
             reason=column.reason if code == NOT_MEASURED or capped == NOT_MEASURED else "",
             more=itemised(column.more),
         )
-
-
-def _urgency(finding: Finding) -> tuple[bool, int, float]:
-    spare = finding.spare_mm
-    return not finding.lowers, -finding.code, float("inf") if spare is None else spare

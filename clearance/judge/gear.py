@@ -1,4 +1,4 @@
-"""What the cars of a fleet run on: cars whose frames rest alike are one gear, as the geometry wants.
+"""What the cars of a fleet run on: cars whose frames rest alike are one gear, for the geometry.
 
 G2, docs/theory.md.
 """

@@ -153,8 +153,8 @@ def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> 
 def _low_lines(fleet: Fleet) -> tuple[Shape, Mask]:
     """The blocks with the height of their undersides, and for which cars it was measured.
 
-    A block from the railhead up says nothing of its underside: then the car's own figure holds, over
-    its whole length.
+    A block from the railhead up says nothing of its underside: then the car's own figure holds,
+    over its whole length.
     """
     shape = fleet.shape
     bottom = shape.blocks.bottom_mm

@@ -108,7 +108,8 @@ class Structure:
             0.0,
             0.0,
         )
-        start, end = (station * self.step_rad for station in self.curve_stations)
+        first, last = (self._snapped(stations, at) for at in self.curve_stations)
+        start, end = first, last
         knots = np.unique(np.concatenate([known.knots_rad, [start, end]]))
         heights = known.height_mm(knots)
         foot, head = self.lead("foot"), self.lead("head")
@@ -120,7 +121,6 @@ class Structure:
             end += head.length_mm / track.radius_mm
             knots = np.append(knots, end)
             heights = np.append(heights, heights[-1] + head.grade * head.length_mm)
-        first, last = (station * self.step_rad for station in self.curve_stations)
         return Line(
             track.radius_mm,
             knots,
@@ -131,10 +131,15 @@ class Structure:
             roll_rad(self.helix, track),
         )
 
+    def _snapped(self, stations: list[float], station: float) -> float:
+        """A station as an angle: that of a known one, where only rounding is between."""
+        nearest = min(stations, key=lambda known: abs(known - station))
+        return (nearest if abs(nearest - station) < _NOISE else station) * self.step_rad
+
     # What hangs overhead
 
     def hanging(self, track: Track) -> list[Underside]:
-        """What hangs over a track, from the foot to the head; on a regular helix, equal beams as one.
+        """What hangs over a track, from foot to head; on a regular helix, equal beams as one.
 
         The deck between the beams is apart, see `deck`.
         """
@@ -147,8 +152,8 @@ class Structure:
         """The same as arrays."""
         rows = [underside[3:] for underside in self.hanging(track)]
         widths = [underside.width_mm for underside in self.hanging(track)]
-        figures = np.array(rows, float).reshape(-1, 4)
-        return Undersides(*figures.T, np.array(widths, float))
+        figures = np.column_stack([np.array(rows, float).reshape(-1, 4), widths])
+        return Undersides._make(figures.T)
 
     def _beam_at(self, station: float, origin: Origin) -> Place:
         return Place(station, "beam" if self.helix.deck.beam_depth_mm else "deck", origin=origin)

@@ -94,8 +94,8 @@ def passages(
                 headrooms, edges = _on_screw(drive, frame, boxes, widths_mm)
             else:
                 headrooms = np.full((len(widths_mm), len(number)), np.nan)
-                strips = abreast and structure.strip(abreast, track)
-                edges = _edges(drive, frame, boxes, strips)
+                strip = structure.strip(abreast, track) if abreast else None
+                edges = _edges(drive, frame, boxes, strip)
             for way in {drive.way, 1}:
                 required[way][:, number] = headrooms
                 reach[way][:, number] = edges

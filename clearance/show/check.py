@@ -1,25 +1,37 @@
 """What `check` found, as text, JSON and rows for CSV."""
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from typing import Any
+from itertools import chain
+from typing import Any, NamedTuple
 
+import numpy as np
+
+from catalog.helix import Track
+from catalog.lengths import show_mm
 from clearance.judge.findings import CheckResult, Finding
 from clearance.judge.fleet import FACINGS
-from clearance.judge.places import whole
-from clearance.judge.verdict import PASSES, VERDICTS, Codes
-from clearance.show.data import Row, figure_mm, figures_mm
-from clearance.show.paper import Line, Paper, Span, line, verdict
+from clearance.judge.places import Place, whole
+from clearance.judge.structure import Structure
+from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES, VERDICTS, Codes
+from clearance.show.data import DIGITS, Row, figure_mm, figures_mm
+from clearance.show.paper import Grid, Paper, Span, grid, line, verdict
 from clearance.show.plain import plain
-from clearance.show.words import CHECKS, full_size_mark, mend, sentence
+from clearance.show.sentences import hand_words, mend, sentence
+from clearance.show.words import CHECKS, full_size_mark
 
 __all__ = ["check_data", "check_rows", "check_text", "count_words"]
 
 
-def check_text(result: CheckResult) -> Paper:
+def check_text(result: CheckResult, *, every_obstacle: bool = False) -> Paper:
     """The verdict of each car in words, then by track the finding that governs."""
     fleet, codes = result.fleet, result.codes()
-    by_track = {track.name: result.facing_codes(track.name) for track in result.helix.tracks}
+    tracks = [
+        _TrackColumn(result, track, result.facing_codes(track.name), _headrooms(result, track))
+        for track in result.helix.tracks
+    ]
+    alone = len(fleet) == 1
     paper: Paper = []
     for car, name in enumerate(fleet.ids):
         called = plain(fleet.table.text["name"][car])
@@ -31,33 +43,125 @@ def check_text(result: CheckResult) -> Paper:
                 full_size_mark(bool(fleet.full_size[car])),
             )
         )
-        for track, both_ways in by_track.items():
-            findings = list(result.findings(car, track))
-            paper.append(_track_line(track, both_ways[:, car], findings))
-            paper += [line(text, indent=4) for text in _telling(findings)]
+        findings = [list(result.findings(car, track.track.name)) for track in tracks]
+        unmeasured = list(map(_unmeasured, findings))
+        same = len(set(unmeasured)) == 1
+        for track, found, missing in zip(tracks, findings, unmeasured, strict=True):
+            paper += track.lines(car, found)
+            if missing and not same:
+                paper.append(line(f"Not measured: {missing}.", indent=4))
+            if every_obstacle and (rows := _over_rows(result, car, track.track, track.headrooms)):
+                paper += [line(), _over_grid(rows), line()]
+        if words := _hand(chain.from_iterable(findings), result.structure, alone=alone):
+            paper.append(line(words, indent=2))
+        if unmeasured[0] and same:
+            paper.append(line(f"not measured: {unmeasured[0]}", indent=2))
     if len(fleet) > 1:
         paper += [line(), line(count_words(codes.tolist()))]
     return paper
 
 
-def _track_line(track: str, both_ways: Codes, findings: Sequence[Finding]) -> Line:
-    """The verdict, the way round that is better than it, and what it does not rest on."""
-    more = ""
-    if both_ways.min() == PASSES < both_ways.max():
-        more += f"; {FACINGS[both_ways.argmin()]} it passes"
-    for finding in findings:
-        if not finding.lowers:
-            more += f"; {CHECKS.get(finding.check, finding.check).lower()} {finding.verdict}"
-    return line(f"{plain(track)} track: ", verdict(both_ways.max()), more, indent=2)
+class _TrackColumn(NamedTuple):
+    """One track of a result, as the text tells it car by car."""
+
+    result: CheckResult
+    track: Track
+    both_ways: Codes
+    headrooms: list[float]
+
+    def lines(self, car: int, findings: Sequence[Finding]) -> Paper:
+        """The verdict, and what governs."""
+        both = self.both_ways[:, car]
+        way = f"; {FACINGS[both.argmin()]} it passes" if both.min() == PASSES < both.max() else ""
+        head = line(f"{plain(self.track.name)} track: ", verdict(both.max()), way, indent=2)
+        telling = _telling(findings, self.result.structure)
+        return [head, *(line(text, indent=4) for text in telling)]
 
 
-def _telling(findings: Sequence[Finding]) -> Iterable[str]:
+def _hand(findings: Iterable[Finding], structure: Structure, *, alone: bool) -> str:
+    """The least room for a hand on any track; of several cars only where a hand has none."""
+    recovery = [
+        finding
+        for finding in findings
+        if finding.check == "recovery" and (alone or finding.code == DOES_NOT_FIT)
+    ]
+    least = min(recovery, key=_room_mm, default=None)
+    return "" if least is None else hand_words(least, structure)
+
+
+def _room_mm(finding: Finding) -> float:
+    return math.inf if finding.available_mm is None else finding.available_mm
+
+
+def _unmeasured(findings: Iterable[Finding]) -> str:
+    """What was not measured of a car, and lowers nothing."""
+    return ", ".join(
+        CHECKS.get(finding.check, finding.check).lower()
+        for finding in findings
+        if finding.code == NOT_MEASURED and not finding.lowers and finding.check != "recovery"
+    )
+
+
+def _ease(finding: Finding) -> float:
+    """How many times its margin a finding has left; a figure without a margin says less."""
+    if finding.gap_mm is None or not finding.allowance_mm:
+        return math.inf
+    return finding.gap_mm / finding.allowance_mm
+
+
+def _telling(findings: Sequence[Finding], structure: Structure) -> Iterable[str]:
     """The governing finding; where the car does not simply pass, the others that do not either."""
-    for number, finding in enumerate(finding for finding in findings if finding.lowers):
-        if number == 0 or finding.code != PASSES:
-            yield sentence(finding)
-            if advice := mend(finding):
-                yield advice
+    counting = [finding for finding in findings if finding.lowers]
+    stands = {finding.check for finding in counting} != {"radius"}
+    told = [finding for finding in counting if finding.code != PASSES]
+    for finding in told or sorted(counting, key=_ease)[:1]:
+        yield sentence(finding, structure, stands=stands)
+        if advice := mend(finding):
+            yield advice
+
+
+class _OverRow(NamedTuple):
+    """Something that hangs over a track, and the gap that a car leaves beneath it. [mm]"""
+
+    place: Place
+    station: float
+    headroom_mm: float
+    gap_mm: float
+
+
+def _headrooms(result: CheckResult, track: Track) -> list[float]:
+    """The headroom at each place of a track, in the order of its overhead column. [mm]"""
+    return [hung.headroom_mm for hung in result.structure.hanging(track)]
+
+
+def _over_rows(
+    result: CheckResult, car: int, track: Track, headrooms: Sequence[float]
+) -> list[_OverRow]:
+    """All that hangs over a track, from the foot to the head, as far as a car comes beneath it."""
+    rows = [
+        _OverRow(place, station, headroom, float(gaps[column.governing[car], car]))
+        for column in result.on_track(track.name)
+        if column.each_gap_mm is not None and column.applies[car]
+        # A place of the deck, behind these, has no row: it is only there where it governs.
+        for place, headroom, gaps in zip(column.places, headrooms, column.each_gap_mm, strict=False)
+        for station in place.stations
+    ]
+    found = [row for row in rows if np.isfinite(row.gap_mm)]
+    return sorted(found, key=lambda row: (row.station, row.place.obstacle))
+
+
+def _over_grid(rows: Sequence[_OverRow]) -> Grid:
+    cells = [
+        [
+            f"{round(row.station, 2):g}",
+            plain(row.place.obstacle),
+            show_mm(row.headroom_mm, "down"),
+            show_mm(row.gap_mm, "down"),
+            row.place.origin,
+        ]
+        for row in rows
+    ]
+    return grid(["station", "what", "headroom", "gap", "from"], cells)
 
 
 def count_words(codes: Sequence[int]) -> str:
@@ -76,20 +180,29 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
     """The JSON of `check`."""
     cars = []
     codes = result.codes()
-    by_track = {track.name: result.track_codes(track.name) for track in result.helix.tracks}
+    by_track = [
+        (track, result.track_codes(track.name), _headrooms(result, track) if every_obstacle else [])
+        for track in result.helix.tracks
+    ]
     for car, name in enumerate(result.fleet.ids):
         tracks = []
-        for track, verdicts in by_track.items():
-            findings = [_finding_data(finding) for finding in result.findings(car, track)]
+        for track, verdicts, headrooms in by_track:
+            findings = [_finding_data(finding) for finding in result.findings(car, track.name)]
             if every_obstacle:
                 for finding in findings:
                     if finding["check"] == "overhead":
                         finding["obstacles"] = [
-                            {"station": whole(station), "gap_mm": figure_mm(gap)}
-                            for station, gap in result.obstacles(car, track)
+                            {
+                                "station": whole(row.station),
+                                "gap_mm": figure_mm(row.gap_mm),
+                                "obstacle": row.place.obstacle,
+                                "headroom_mm": figure_mm(row.headroom_mm),
+                                "origin": row.place.origin,
+                            }
+                            for row in _over_rows(result, car, track, headrooms)
                         ]
             tracks.append(
-                {"track": track, "verdict": VERDICTS[verdicts[car]], "findings": findings}
+                {"track": track.name, "verdict": VERDICTS[verdicts[car]], "findings": findings}
             )
         cars.append(
             {
@@ -121,7 +234,7 @@ def _finding_data(finding: Finding) -> dict[str, Any]:
         data["lowers_the_verdict"] = False
     if finding.reason:
         data["reason"] = finding.reason
-    return data
+    return data | {name: round(value, DIGITS) + 0.0 for name, value in finding.more.items()}
 
 
 def check_rows(result: CheckResult) -> list[Row]:
@@ -149,6 +262,8 @@ def check_rows(result: CheckResult) -> list[Row]:
                         "available_mm": finding["available_mm"],
                         "gap_mm": finding["gap_mm"],
                         "allowance_mm": finding["allowance_mm"],
+                        "origin": place.get("origin"),
+                        "reason": finding.get("reason"),
                     }
                 )
     return rows

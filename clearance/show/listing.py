@@ -1,10 +1,12 @@
 """What the catalog holds, as text, JSON and rows for CSV: cars and helices."""
 
 from collections.abc import Collection, Iterator, Sequence
+from datetime import date
 from typing import Any
 
+from catalog.angles import write_angle
 from catalog.car import Car
-from catalog.helix import Helix, SideDistance
+from catalog.helix import Helix, Obstacle, SideDistance
 from catalog.history import CarVersion
 from catalog.lengths import show_length, show_mm
 from catalog.scales import scales_for_gauge, show_scale
@@ -13,7 +15,7 @@ from clearance.judge.structure import headroom_mm
 from clearance.show.data import Row
 from clearance.show.paper import Cell, Grid, Paper, Span, grid, line
 from clearance.show.plain import plain
-from clearance.show.words import full_size_mark
+from clearance.show.words import day_words, full_size_mark
 
 __all__ = [
     "car_data",
@@ -27,6 +29,9 @@ __all__ = [
 ]
 
 
+_PARTS = ("blocks", "frames")
+
+
 def cars_text(cars: Sequence[Car], retired: Collection[str]) -> Paper:
     """A row a car."""
     rows: list[list[Cell]] = [
@@ -37,7 +42,9 @@ def cars_text(cars: Sequence[Car], retired: Collection[str]) -> Paper:
             "" if car.scale is None else show_scale(car.scale),
             *(show_mm(length) for length in (car.height_mm, car.width_mm, car.length_mm)),
             ", ".join(
-                ["drawing"] * (car.dimensions == "full-size") + ["retired"] * (car.id in retired)
+                ["articulated"] * bool(car.frames)
+                + ["drawing"] * (car.dimensions == "full-size")
+                + ["retired"] * (car.id in retired)
             ),
         ]
         for car in cars
@@ -47,12 +54,14 @@ def cars_text(cars: Sequence[Car], retired: Collection[str]) -> Paper:
 
 
 def car_text(car: Car, versions: Sequence[CarVersion]) -> Paper:
-    """All figures of one car, its blocks, and its history."""
+    """All figures of one car, its frames and blocks, and its history."""
     title = " ".join(filter(None, (plain(car.id), plain(car.name))))
     paper: Paper = [
         line(Span(title + full_size_mark(car.dimensions == "full-size"), "bold")),
         grid([], [fact for fact in _facts(car) if fact[1]]),
     ]
+    if car.frames:
+        paper += [line(), _frames(car)]
     if car.blocks:
         paper += [line(), _blocks(car)]
     return [*paper, line(), *(line(_version(version)) for version in versions)]
@@ -66,6 +75,8 @@ def _facts(car: Car) -> Iterator[tuple[str, str]]:
     for field, value in car:
         if field.endswith("_mm") and value is not None:
             yield field.removesuffix("_mm").replace("_", " "), show_length(value)
+        elif field.endswith("_deg") and value is not None:
+            yield field.removesuffix("_deg").replace("_", " "), write_angle(value)
     if car.tolerance_mm is None:
         yield "tolerance", f"{show_length(car.stated_tolerance_mm)}, the usual one"
     yield "weight", car.weight
@@ -73,10 +84,26 @@ def _facts(car: Car) -> Iterator[tuple[str, str]]:
     yield "notes", plain(car.notes)
 
 
+def _frames(car: Car) -> Grid:
+    rows = [
+        [
+            plain(frame.name),
+            show_mm(frame.rear_support_mm),
+            plain(frame.rear_on),
+            show_mm(frame.front_support_mm),
+            plain(frame.front_on),
+        ]
+        for frame in car.frames
+    ]
+    return grid(["frame", "rear support", "on", "front support", "on"], rows)
+
+
 def _blocks(car: Car) -> Grid:
+    framed = bool(car.frames)
     rows = [
         [
             plain(block.name),
+            *([plain(car.block_frame(block))] if framed else []),
             *map(
                 show_mm,
                 (
@@ -91,7 +118,8 @@ def _blocks(car: Car) -> Grid:
         ]
         for block in car.blocks
     ]
-    return grid(["block", "from", "to", "left", "right", "bottom", "top"], rows)
+    frame = ["frame"] if framed else []
+    return grid(["block", *frame, "from", "to", "left", "right", "bottom", "top"], rows)
 
 
 def _version(version: CarVersion) -> str:
@@ -110,13 +138,13 @@ def car_data(car: Car, *, retired: bool = False) -> dict[str, Any]:
 
 
 def car_rows(cars: list[Car], retired: Collection[str] = ()) -> list[Row]:
-    """A row a car, for the listings; without the blocks.
+    """A row a car, for the listings; without blocks and frames.
 
     The lengths are the model's own also where ``dimensions`` is full-size. The last column keeps
     such a listing from being taken for a cars.csv, whose full-size rows are divided by the scale.
     """
     rows = [car_data(car, retired=car.id in retired) for car in cars]
-    return [{name: row[name] for name in row if name != "blocks"} for row in rows]
+    return [{name: row[name] for name in row if name not in _PARTS} for row in rows]
 
 
 def helices_text(helices: Sequence[Helix], retired: Collection[str]) -> Paper:
@@ -137,10 +165,17 @@ def helices_text(helices: Sequence[Helix], retired: Collection[str]) -> Paper:
     return [grid(headers, rows), line(f"{len(helices)} heli{'x' if len(helices) == 1 else 'ces'}.")]
 
 
-def helix_text(helix: Helix, *, retired: bool) -> Paper:
-    """All figures of one helix, and the margins that hold on it."""
+def helix_text(helix: Helix, surveyed: Sequence[date], *, retired: bool) -> Paper:
+    """All figures of one helix, the margins that hold on it, and when it was surveyed."""
     title = f"{plain(helix.name)}{' (retired)' if retired else ''}"
-    return [line(Span(title, "bold")), grid([], _helix_facts(helix))]
+    facts = [*_helix_facts(helix), ("surveys", _surveys(surveyed))]
+    return [line(Span(title, "bold")), grid([], facts)]
+
+
+def _surveys(surveyed: Sequence[date]) -> str:
+    if not surveyed:
+        return "none: it is judged as drawn"
+    return f"{len(surveyed)}, the latest of {day_words(max(surveyed))}"
 
 
 def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
@@ -173,12 +208,34 @@ def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
         label = f"allowance, {name.removesuffix('_mm').replace('_', ' ')}"
         yield label, f"{show_length(value)}, {source}"
     for lead in helix.leads:
-        yield f"lead at the {lead.at}", f"{show_length(lead.length_mm)}, not worked out yet"
+        climb = f"climbs {100 * lead.grade:g} %" if lead.grade else "level"
+        yield f"lead at the {lead.at}", f"straight, {show_length(lead.length_mm)}, {climb}"
     if helix.profile:
-        yield "profile", f"{len(helix.profile)} stations, not worked out yet"
+        stations = [point.station for point in helix.profile]
+        yield "profile", f"{len(stations)} stations, {min(stations):g} to {max(stations):g}"
     for obstacle in helix.obstacles:
-        where = "on the lead" if obstacle.station is None else f"station {obstacle.station:g}"
-        yield "obstacle", f"{plain(obstacle.name)}, {where}"
+        yield "obstacle", _obstacle(obstacle)
+    if helix.recovery.hand_mm is not None:
+        yield "recovery", f"a hand needs {show_length(helix.recovery.hand_mm)} over a roof"
+
+
+def _obstacle(obstacle: Obstacle) -> str:
+    if obstacle.station is None:
+        at = f" at the {obstacle.at}" if obstacle.at else ""
+        where = f"{show_length(obstacle.distance_mm or 0.0)} along the lead{at}"
+    else:
+        where = f"station {obstacle.station:g}"
+    track = f", {plain(obstacle.track)} track" if obstacle.track else ""
+    room = [
+        f"{name} {show_length(value, 'down')}"
+        for name, value in (
+            ("headroom", obstacle.headroom_mm),
+            ("left", obstacle.left_mm),
+            ("right", obstacle.right_mm),
+        )
+        if value is not None
+    ]
+    return f"{plain(obstacle.name)}, {where}{track}: {', '.join(room)}"
 
 
 def _side(distance: SideDistance) -> str:
@@ -187,9 +244,10 @@ def _side(distance: SideDistance) -> str:
     return "nothing stands there" if distance == "none" else show_length(distance, "down")
 
 
-def helix_data(helix: Helix, *, retired: bool) -> dict[str, Any]:
-    """One helix as JSON."""
-    return helix.model_dump(mode="json") | {"retired": retired}
+def helix_data(helix: Helix, surveyed: Sequence[date], *, retired: bool) -> dict[str, Any]:
+    """One helix as JSON, with the days of its surveys."""
+    surveys = [day.isoformat() for day in surveyed]
+    return helix.model_dump(mode="json") | {"retired": retired, "surveyed_on": surveys}
 
 
 def helix_rows(helices: list[Helix], retired: Collection[str]) -> list[Row]:

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from catalog.helix import Helix
 from catalog.scales import show_scale
 from clearance.judge.roster import Roster, RosterRow
 from clearance.judge.verdict import VERDICTS
@@ -16,7 +15,8 @@ from clearance.show.check import count_words
 from clearance.show.data import Row
 from clearance.show.paper import Line, Paper, Span, grid, line, verdict
 from clearance.show.plain import plain
-from clearance.show.words import FULL_SIZE, listed
+from clearance.show.standing import Standing
+from clearance.show.words import FULL_SIZE, day_words, listed
 
 __all__ = ["restrictions", "roster_data", "roster_markdown", "roster_rows", "roster_text"]
 
@@ -28,7 +28,7 @@ _MOST_NAMED = 8  # more than these nobody remembers at the foot of a helix
 _ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+!|~&$^=:@]|(?<=www)\.)", re.IGNORECASE)
 
 
-def roster_text(roster: Roster) -> Paper:
+def roster_text(roster: Roster, standing: Standing) -> Paper:
     """The board: a row a car, then the rule and the cautions."""
     helix, fleet = roster.result.helix, roster.result.fleet
     tracks = [track.name for track in helix.tracks]
@@ -47,7 +47,7 @@ def roster_text(roster: Roster) -> Paper:
         for row in roster.rows
     ]
     return [
-        line(Span(_heading(helix), "bold")),
+        line(Span(_heading(standing), "bold")),
         line(),
         grid(["car", "name", "owner", *columns, "restrictions"], rows),
         line(),
@@ -87,29 +87,30 @@ def restrictions(row: RosterRow, full_size: bool) -> list[str]:
     return words
 
 
-def _heading(helix: Helix) -> str:
-    """The line over a roster. It rests on the helix as drawn, and says so."""
-    day = date.today()
-    return f"{plain(helix.name)}: roster of {day.day} {day:%B %Y}, for the helix as drawn"
+def _heading(standing: Standing) -> str:
+    """The line over a roster. It says what it rests on."""
+    name = plain(standing.helix.name)
+    by = "for" if standing.survey is None else "by"
+    return f"{name}: roster of {day_words(date.today())}, {by} {standing.rests_on}"
 
 
-def _notes() -> dict[str, str]:
+def _notes(standing: Standing) -> dict[str, str]:
     """The same for programs: the date, what the roster rests on, the rule and the caution."""
     return {
         "date": date.today().isoformat(),
-        "rests_on": "the helix as drawn",
+        "rests_on": standing.rests_on,
         "rule": cautions.RULE,
         "caution": cautions.RUNNING,
     }
 
 
-def roster_data(roster: Roster) -> dict[str, Any]:
+def roster_data(roster: Roster, standing: Standing) -> dict[str, Any]:
     """The JSON of `roster`, with the date, the rule and the caution that are posted with it.
 
     ``restrictions`` are the words on the board, which leave some names out of a long list;
     ``facing`` and ``not_past`` are the whole of it, by track.
     """
-    return {"helix": roster.result.helix.name, **_notes(), "cars": _roster_cars(roster)}
+    return {"helix": standing.helix.name, **_notes(standing), "cars": _roster_cars(roster)}
 
 
 def roster_rows(roster: Roster) -> list[Row]:
@@ -152,7 +153,7 @@ def _roster_cars(roster: Roster) -> list[Row]:
     return rows
 
 
-def roster_markdown(roster: Roster) -> str:
+def roster_markdown(roster: Roster, standing: Standing) -> str:
     """The roster as Markdown, with the rule and the caution below it."""
     from tabulate import tabulate  # needed by nothing else
 
@@ -175,7 +176,7 @@ def roster_markdown(roster: Roster) -> str:
     headers = ["car", "name", "owner", *map(_escaped, tracks), "restrictions"]
     table = tabulate(rows, headers, tablefmt="pipe", disable_numparse=True)
     return (
-        f"# {_escaped(_heading(helix))}\n\n{table}\n\n"
+        f"# {_escaped(_heading(standing))}\n\n{table}\n\n"
         f"Rule: {cautions.RULE}\n\nCaution: {cautions.RUNNING}\n"
     )
 

@@ -10,6 +10,7 @@ from clearance.show import cautions
 from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.paper import Paper, Span, line
 from clearance.show.plain import plain
+from clearance.show.sentences import station_words
 from clearance.show.words import full_size_note, listed
 
 __all__ = ["telltales_data", "telltales_rows", "telltales_text"]
@@ -18,8 +19,6 @@ __all__ = ["telltales_data", "telltales_rows", "telltales_text"]
 def telltales_text(helix: Helix, found: Sequence[Telltale], drawings: Sequence[str]) -> Paper:
     """Where the tell-tales of each track hang, and what they do; ``drawings`` are to be marked."""
     if not found:
-        if helix.leads or helix.profile or helix.obstacles:
-            return [line("No tell-tale was placed: leads and profiles are not worked out yet.")]
         return [line("No tier hangs over another, and nothing else does: no tell-tale is needed.")]
     paper: Paper = []
     for track in dict.fromkeys(telltale.track for telltale in found):
@@ -37,8 +36,7 @@ def telltales_text(helix: Helix, found: Sequence[Telltale], drawings: Sequence[s
         details = [
             f"Set by {_governing(one)}. "
             f"Lowest beyond it: {show_length(one.headroom_mm, 'down')} under the "
-            f"{plain(place['obstacle'])} at bracket {place['station']:g} (turn {place['turn']}, "
-            f"{place['angle_deg']:g}°).",
+            f"{plain(place['obstacle'])} at {station_words(place)}.",
             f"Cords over {show_length(one.width_mm, 'up')}, "
             f"{show_mm(one.practice.cords_apart_mm)} apart.",
             *map(_hanging, ends),

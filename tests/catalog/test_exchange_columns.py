@@ -5,7 +5,7 @@ from itertools import combinations_with_replacement, permutations, product
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
@@ -24,6 +24,7 @@ def test_cars_come_back_from_their_columns(fleet: list[Car]) -> None:
     assert CarTable.from_cars(fleet).cars() == fleet
 
 
+@settings(max_examples=50)  # drawing a fleet takes longer than what is asked of it
 @given(car_tables(), st.data())
 def test_rows_are_picked_with_their_blocks(table: CarTable, data: st.DataObject) -> None:
     indices = data.draw(st.lists(st.integers(0, max(0, len(table) - 1)), max_size=6))
@@ -34,12 +35,14 @@ def test_rows_are_picked_with_their_blocks(table: CarTable, data: st.DataObject)
     assert picked.cars() == [all_cars[index] for index in indices]
 
 
+@settings(max_examples=50)  # drawing a fleet takes longer than what is asked of it
 @given(car_tables(4), st.data())
 def test_a_mask_picks_the_same_rows_as_their_indices(table: CarTable, data: st.DataObject) -> None:
     mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(table), max_size=len(table))))
     assert table.take(mask.astype(bool)) == table.take(np.flatnonzero(mask))
 
 
+@settings(max_examples=50)  # drawing a fleet takes longer than what is asked of it
 @given(car_tables(3), car_tables(3))
 def test_tables_joined_are_the_one_and_then_the_other(one: CarTable, other: CarTable) -> None:
     joined = CarTable.joined([one, other])
@@ -47,6 +50,7 @@ def test_tables_joined_are_the_one_and_then_the_other(one: CarTable, other: CarT
     assert joined.take(np.arange(len(one), len(joined))) == other
 
 
+@settings(max_examples=50)  # drawing a fleet takes longer than what is asked of it
 @given(car_tables(3), st.data())
 def test_a_changed_row_is_the_only_one_that_differs(table: CarTable, data: st.DataObject) -> None:
     if not len(table):
@@ -231,6 +235,7 @@ def test_the_quick_check_and_the_record_agree_on_any_car(car: Car, data: st.Data
     assert sound(one).tolist() == _accepted(one)
 
 
+@settings(max_examples=50)  # drawing a fleet takes longer than what is asked of it
 @given(st.lists(framed_cars(), min_size=1, max_size=3), st.data())
 def test_cars_on_frames_are_left_to_the_record(fleet: list[Car], data: st.DataObject) -> None:
     table = CarTable.from_cars([BOXCAR, *fleet, BOXCAR])

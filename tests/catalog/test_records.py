@@ -306,6 +306,14 @@ def test_no_car_states_a_radius_that_it_cannot_stand_on(car: Car, part: float) -
         ),
         ({"profile": ({"station": math.nan, "railhead_mm": 0.0},)}, "profile.0.station must be a"),
         (
+            {"profile": ({"station": 1e9, "railhead_mm": 0.0},)},
+            "profile.0.station is absurd: no he",
+        ),
+        (
+            {"obstacles": ({"name": "lamp", "station": -1e9, "left_mm": 9.0},)},
+            "obstacles.0.station is absurd: no helix has 100000 brackets",
+        ),
+        (
             {"obstacles": ({"name": "lamp", "track": "third", "station": 1, "left_mm": 9.0},)},
             "obstacle 'lamp' stands at track 'third'; the tracks are inner, outer",
         ),

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from catalog.car import Block, Car
 from catalog.columns import CarTable
 from catalog.errors import DataError
+from catalog.frames import TRACK, Frame
 from catalog.store import Catalog, ImportCount
 from tests.catalog.possible import car_tables
 
@@ -333,3 +334,77 @@ def test_any_two_imports_leave_the_second_one_s_cars(
         assert {car.id: car for car in opened.cars().cars()} == expected
         assert count.added + count.changed + count.unchanged == len(second)
         assert len(opened.cars()) == len(first) + count.added
+
+
+# --- cars on frames -------------------------------------------------------------------------------
+
+UNITS = (
+    Frame(name="rear", rear_support_mm=560, rear_on=TRACK, front_support_mm=440, front_on=TRACK),
+    Frame(name="front", rear_support_mm=180, rear_on=TRACK, front_support_mm=60, front_on=TRACK),
+    Frame(
+        name="boiler", rear_support_mm=470, rear_on="rear", front_support_mm=150, front_on="front"
+    ),
+)
+
+
+def _framed(id: str, **figures: object) -> Car:
+    sizes = {"height_mm": 200.0, "width_mm": 110.0, "length_mm": 600.0, "frames": UNITS}
+    return Car(id=id, **(sizes | figures))
+
+
+def test_frames_are_kept_and_edited_with_what_stood_before(catalog: Catalog) -> None:
+    first = _framed("G7", blocks=(_block(frame="boiler"), _block(frame="front", top_mm=90.0)))
+    catalog.import_cars(_fleet(_car("27"), first, _car("28")), who="Ann")
+    assert catalog.car("G7") == first
+    longer = UNITS[2].model_copy(update={"rear_support_mm": 480.0})
+    second = catalog.edit_car("G7", {"frames": [*UNITS[:2], longer]}, who="Bob")
+    assert second.frames[2].rear_support_mm == 480.0
+    third = catalog.edit_car("G7", {"frames": [], "wheelbase_mm": 400.0, "blocks": []})
+    assert (third.frames, third.wheelbase_mm) == ((), 400.0)
+    fourth = catalog.edit_car("G7", {"frames": UNITS, "wheelbase_mm": None})
+    assert [version.car for version in catalog.history("G7")] == [first, second, third, fourth]
+    assert catalog.cars().frame_car.tolist() == [1, 1, 1]
+    assert catalog.car("27") == _car("27")
+    with pytest.raises(DataError, match="car 'G7': wheelbase_mm is missing"):
+        catalog.edit_car("G7", {"frames": []})
+    with pytest.raises(DataError, match="car 'G7': frame 'front' rests on itself"):
+        catalog.edit_car("G7", {"frames": [UNITS[1].model_copy(update={"rear_on": "front"})]})
+
+
+def test_importing_frames_again_changes_nothing_and_a_difference_is_a_change(
+    catalog: Catalog,
+) -> None:
+    fleet = _fleet(_framed("G7"), _car("27"), _framed("G8", frames=UNITS[:1]))
+    catalog.import_cars(fleet)
+    before = catalog.path.read_bytes()
+    assert catalog.import_cars(fleet) == ImportCount(0, 0, 3)
+    assert catalog.path.read_bytes() == before
+    assert catalog.import_cars(_fleet(_framed("G8", frames=UNITS[1:2]))) == ImportCount(0, 1, 0)
+    assert catalog.car("G8").frames == UNITS[1:2]
+    assert catalog.car("G7").frames == UNITS
+
+
+def test_blocks_that_are_kept_keep_their_frames(catalog: Catalog) -> None:
+    shaped = _framed("G7", blocks=(_block(frame="rear"),))
+    catalog.import_cars(_fleet(shaped))
+    count = catalog.import_cars(_fleet(_framed("G7", name="Emma")), keep_blocks=True)
+    assert count == ImportCount(0, 1, 0)
+    assert catalog.car("G7").blocks == (_block(frame="rear"),)
+    with pytest.raises(DataError, match="car 'G7': block 1 belongs to frame 'rear', but the car"):
+        catalog.import_cars(_fleet(_car("G7")), keep_blocks=True)
+    with pytest.raises(DataError, match="block 1 belongs to frame 'rear', which is no frame of"):
+        catalog.import_cars(_fleet(_framed("G7", frames=UNITS[1:2])), keep_blocks=True)
+
+
+def test_what_trucks_and_couplers_bear_is_kept(catalog: Catalog) -> None:
+    figures = {
+        "truck_swing_deg": 12.5,
+        "coupler_swing_mm": 0.0,
+        "coupler_drop_mm": 3.0,
+        "coupler_angle_deg": 20.0,
+    }
+    catalog.import_cars(_fleet(_car("27", **figures), _car("28")))
+    assert catalog.car("27") == _car("27", **figures)
+    assert np.isnan(catalog.cars().figures["coupler_swing_mm"]).tolist() == [False, True]
+    catalog.edit_car("27", dict.fromkeys(figures))
+    assert catalog.car("27") == _car("27")

@@ -177,7 +177,7 @@ BLOCKS = {
     ),
     "frames": (
         "car,frame,from,to,width,top\nA 1,boiler,0 mm,360 mm,90 mm,155 mm\n",
-        "row 2, frame",
+        "row 2: block 1 belongs to frame",
     ),
 }
 
@@ -308,7 +308,11 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
     "format nonsense": (["check", "--format", "nonsense"], 2, ["'nonsense'", "text, csv, json"]),
     "format not there": (["meets", "--format", "markdown"], 2, ["'markdown'", "text, csv, json"]),
     "two formats": (["check", "--json", "--format", "csv"], 2, ["--json", "csv", "one of them"]),
-    "obstacles in text": (["check", "--every-obstacle"], 2, ["--every-obstacle", "--json"]),
+    "obstacles in csv": (
+        ["check", "--every-obstacle", "--format", "csv"],
+        2,
+        ["--every-obstacle", "text and json"],
+    ),
     "units": (["check", "--units", "cm"], 2, ["--units", "'cm'", "'mm', 'in'"]),
     "sorted by colour": (["roster", "--sort", "colour"], 2, ["'colour'", "'owner'"]),
     "output nowhere": (["roster", "--output", "no/x.txt"], 1, ["no/x.txt: cannot be written"]),
@@ -321,7 +325,7 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
         ["no/x.csv: cannot be written"],
     ),
     "export without blocks": (["car", "export", "x.csv"], 2, ["blocks", "--blocks FILE"]),
-    "export on itself": (["car", "export", "x.csv", "--blocks", "./x.csv"], 2, ["name two files"]),
+    "export on itself": (["car", "export", "x.csv", "--blocks", "./x.csv"], 2, ["name others"]),
     "blocks alone": (["check", "--blocks", "blocks.csv"], 2, ["--cars"]),
     "demo in a file": (["demo", "cars.csv"], 2, ["cars.csv is no folder"]),
     # The car at the door

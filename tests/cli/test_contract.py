@@ -18,6 +18,8 @@ from catalog.cars_csv import read_cars
 from catalog.store import Catalog
 from tests.cli.conftest import Clearance
 
+RUNNING_CHECKS = {"radius", "rigid_wheelbase", "truck_swing", "underside", "coupling", "recovery"}
+CHECKS = RUNNING_CHECKS | {"overhead", "inner_side", "outer_side"}
 HALF_DIGIT_MM = 0.5e-4  # numbers are rounded to 0.0001 mm
 WORST_FIRST = ("does not fit", "marginal", "not measured", "passes")
 MILL = ("--helix", "mill.toml", "--cars", "cars.csv", "--blocks", "blocks.csv")
@@ -65,7 +67,8 @@ def assert_numbers(row: dict[str, Any], *names: str) -> None:
 @pytest.mark.parametrize("source", SOURCES)
 def test_json_of_check(source: str, files: Path, clearance: Clearance) -> None:
     ended = clearance("check", *SOURCES[source], "--json")
-    assert set(ended.data) == {"helix", "results"}
+    assert set(ended.data) == {"helix", "results", "survey"}
+    assert ended.data["survey"] is None
     assert ended.data["helix"] in (files / f"{source}.toml").read_text("utf-8")
     results = ended.data["results"]
     assert [result["car"] for result in results] == [
@@ -100,12 +103,13 @@ def test_a_finding_says_what_was_compared(source: str, clearance: Clearance) -> 
     seen = set()
     for _, _, finding in findings(data):
         seen.add((finding["check"], finding["verdict"]))
-        assert finding["check"] in ("overhead", "inner_side", "outer_side", "radius")
         assert finding["facing"] in ("front uphill", "front downhill")
         if finding["verdict"] == "not measured":
             assert finding["reason"]
             assert finding["gap_mm"] is None
             assert finding["allowance_mm"] is None
+            if finding["check"] in RUNNING_CHECKS:
+                assert finding["lowers_the_verdict"] is False
             continue
         assert "reason" not in finding
         assert_numbers(finding, "required_mm", "available_mm", "gap_mm", "allowance_mm")
@@ -123,7 +127,7 @@ def test_a_finding_says_what_was_compared(source: str, clearance: Clearance) -> 
             atol=4 * HALF_DIGIT_MM,
         )
     # Otherwise what stands above has compared nothing.
-    assert {check for check, _ in seen} == {"overhead", "inner_side", "outer_side", "radius"}
+    assert {check for check, _ in seen} == CHECKS
     if source == "mill":
         assert {verdict for _, verdict in seen} == set(WORST_FIRST)
 
@@ -178,10 +182,12 @@ def test_where_a_finding_is(clearance: Clearance) -> None:
     lamp = by["near", "overhead"]["location"]
     assert lamp == {
         "station": 3.5, "turn": 1, "angle_deg": 126.0, "obstacle": "lamp", "everywhere": False,
+        "origin": "as designed",
     }  # fmt: skip
     beams = by["far", "overhead"]["location"]
     assert beams == {
         "station": 0, "turn": 1, "angle_deg": 0.0, "obstacle": "beam", "everywhere": True,
+        "origin": "as designed",
     }  # fmt: skip
     assert by["near", "radius"]["location"] is None
 
@@ -195,7 +201,12 @@ def test_every_obstacle(clearance: Clearance) -> None:
         rows = [f for _, name, f in findings(every) if name == track and f["check"] == "overhead"]
         obstacles = rows[0].pop("obstacles")
         assert [obstacle["station"] for obstacle in obstacles] == stations
-        assert all(set(obstacle) == {"station", "gap_mm"} for obstacle in obstacles)
+        for obstacle in obstacles:
+            assert set(obstacle) == {"station", "gap_mm", "obstacle", "headroom_mm", "origin"}
+            is_lamp = obstacle["station"] == 3.5
+            assert obstacle["obstacle"] == ("lamp" if is_lamp else "beam")
+            assert obstacle["headroom_mm"] == (172.0 if is_lamp else 210.0 - 20 - 15)
+            assert obstacle["origin"] == "as designed"
         assert min(obstacle["gap_mm"] for obstacle in obstacles) == rows[0]["gap_mm"]
     assert every == plain  # nothing else has changed
 
@@ -260,7 +271,7 @@ def test_a_drawing_at_the_door(clearance: Clearance) -> None:
 @pytest.mark.usefixtures("files")
 def test_json_of_meets(clearance: Clearance) -> None:
     ended = clearance("meets", *MILL, "--json")
-    assert set(ended.data) == {"helix", "pairs"}
+    assert set(ended.data) == {"helix", "pairs", "survey"}
     cars = ["A 1", "B 2", "C 3", "D 4", "E 5", "F 6", "G 7", "J 9"]
     pairs = ended.data["pairs"]
     assert [(pair["inner"], pair["outer"]) for pair in pairs] == list(product(cars, cars))
@@ -296,7 +307,7 @@ def test_pairs_of_one_car(clearance: Clearance) -> None:
 @pytest.mark.usefixtures("files")
 def test_a_single_track_has_no_meets(clearance: Clearance) -> None:
     ended = clearance("meets", *BARE, "--json")
-    assert (ended.status, ended.data) == (0, {"helix": "Bare helix", "pairs": []})
+    assert (ended.status, ended.data["helix"], ended.data["pairs"]) == (0, "Bare helix", [])
 
 
 # --- tell-tales -----------------------------------------------------------------------------------
@@ -306,7 +317,7 @@ def test_a_single_track_has_no_meets(clearance: Clearance) -> None:
 def test_json_of_telltales(clearance: Clearance) -> None:
     ended = clearance("telltales", *MILL, "--json")
     assert ended.status == 0
-    assert set(ended.data) == {"helix", "telltales", "full_size"}
+    assert set(ended.data) == {"helix", "telltales", "full_size", "survey"}
     assert ended.data["full_size"] == ["G 7"]
     heights = {
         car["id"]: car["height_mm"]
@@ -479,8 +490,10 @@ def test_json_of_car_list(clearance: Clearance) -> None:
         "wheelbase_mm": 240.0, "truck_wheelbase_mm": 50.0,
         "front_overhang_mm": None, "rear_overhang_mm": None,
         "length_over_couplers_mm": None, "underside_mm": 9.0, "minimum_radius_mm": 800.0,
-        "side_play_mm": None, "weight": "", "tolerance_mm": None,
-        "measured_by": "NO", "measured_on": "2026-04-18", "blocks": [], "retired": False,
+        "side_play_mm": None, "truck_swing_deg": None, "coupler_swing_mm": None,
+        "coupler_drop_mm": None, "coupler_angle_deg": None, "weight": "", "tolerance_mm": None,
+        "measured_by": "NO", "measured_on": "2026-04-18", "blocks": [], "frames": [],
+        "retired": False,
     }  # fmt: skip
     assert_allclose(cars["C 3"]["height_mm"], 7.25 * 25.4)
     assert (cars["G 7"]["dimensions"], cars["G 7"]["scale"]) == ("full-size", "1:45")

@@ -14,15 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from tests.geometry.brute_line import Array, BruteLine, BruteTrack, BruteWay, Ints
-from tests.geometry.brute_rig import (
-    BruteBlock,
-    BruteCar,
-    BruteStand,
-    BruteVehicle,
-    Facing,
-    Rig,
-    rig_of,
-)
+from tests.geometry.brute_rig import BruteStand, Rig, rig_of
+from tests.geometry.brute_stock import BruteBlock, BruteCar, BruteVehicle, Facing
 
 __all__ = [
     "CELLS",

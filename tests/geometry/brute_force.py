@@ -6,7 +6,7 @@ one: every position is solved anew, the axles searched for on the track. Lengths
 angles radians, heights over railhead.
 
 - `brute_line`: where the track lies, with leads, cant and whatever a survey found;
-- `brute_rig`: how a vehicle of any frames stands on it;
+- `brute_stock`, `brute_rig`: what rolls, and how any vehicle of frames stands on it;
 - `brute_drive`: every position along the line, and the least of anything there;
 - `brute_gaps`, `brute_sides`, `brute_running`: overhead; sides and meets; what G8 asks.
 
@@ -41,18 +41,7 @@ from tests.geometry.brute_line import (
     BruteWay,
     Climbs,
 )
-from tests.geometry.brute_rig import (
-    FACINGS,
-    BruteBlock,
-    BruteCar,
-    BruteFrame,
-    BrutePose,
-    BruteStand,
-    BruteVehicle,
-    Facing,
-    place,
-    stand,
-)
+from tests.geometry.brute_rig import BrutePose, BruteStand, place, stand
 from tests.geometry.brute_running import (
     BruteCoupled,
     BruteCoupling,
@@ -66,6 +55,14 @@ from tests.geometry.brute_sides import (
     meeting_gap_mm,
     obstacle_side_gaps_mm,
     side_radii_mm,
+)
+from tests.geometry.brute_stock import (
+    FACINGS,
+    BruteBlock,
+    BruteCar,
+    BruteFrame,
+    BruteVehicle,
+    Facing,
 )
 
 __all__ = [

@@ -25,7 +25,7 @@ from tests.geometry.brute_drive import (
     pick,
 )
 from tests.geometry.brute_line import FULL_TURN, Array, BruteLine, BruteTrack, BruteWay, Ints
-from tests.geometry.brute_rig import BruteCar, BruteVehicle, Facing
+from tests.geometry.brute_stock import BruteCar, BruteVehicle, Facing
 
 __all__ = [
     "BruteDeck",

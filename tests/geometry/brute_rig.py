@@ -9,7 +9,7 @@ length; and so on.
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from itertools import product
 from typing import Literal, NamedTuple
 
@@ -17,17 +17,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tests.geometry.brute_line import Array, BruteLine, BruteTrack, BruteWay, unit
+from tests.geometry.brute_stock import TRACK, BruteCar, BruteVehicle, Facing
 
 __all__ = [
-    "FACINGS",
-    "TRACK",
-    "BruteBlock",
-    "BruteCar",
-    "BruteFrame",
     "BrutePose",
     "BruteStand",
-    "BruteVehicle",
-    "Facing",
     "Rig",
     "Span",
     "place",
@@ -35,104 +29,6 @@ __all__ = [
     "spans_of",
     "stand",
 ]
-
-Facing = Literal["front uphill", "front downhill"]
-FACINGS: tuple[Facing, Facing] = ("front uphill", "front downhill")
-TRACK = "track"
-
-
-@dataclass(frozen=True)
-class BruteBlock:
-    """A box of a frame. x runs forward from mid-wheelbase for a `BruteCar`, from the front end of
-    the vehicle (so most of it is negative) for a `BruteVehicle`; half widths from the centre line.
-    """
-
-    x_rear_mm: float
-    x_front_mm: float
-    left_mm: float
-    right_mm: float
-    bottom_mm: float
-    top_mm: float
-    frame: str = "body"
-
-    @classmethod
-    def from_front(
-        cls,
-        from_mm: float,
-        to_mm: float,
-        left_mm: float,
-        right_mm: float,
-        bottom_mm: float,
-        top_mm: float,
-        frame: str,
-    ) -> "BruteBlock":
-        """As a club writes it down: from the vehicle's front end backwards."""
-        return cls(-to_mm, -from_mm, left_mm, right_mm, bottom_mm, top_mm, frame)
-
-    @cached_property
-    def corners(self) -> Array:
-        """(8, 3): x forward, y to the left, height. [mm]"""
-        return np.array(
-            list(
-                product(
-                    (self.x_rear_mm, self.x_front_mm),
-                    (-self.right_mm, self.left_mm),
-                    (self.bottom_mm, self.top_mm),
-                )
-            )
-        )
-
-
-@dataclass(frozen=True)
-class BruteFrame:
-    """A rigid frame on two supports, at distances from the vehicle's front end backwards; each on
-    the track (an axle) or on the base line of another frame (G2)."""
-
-    name: str
-    rear_mm: float
-    rear_on: str
-    front_mm: float
-    front_on: str
-
-
-@dataclass(frozen=True)
-class BruteVehicle:
-    """Frames on supports, with their blocks."""
-
-    frames: tuple[BruteFrame, ...]
-    blocks: tuple[BruteBlock, ...]
-
-    @cached_property
-    def corners(self) -> Array:
-        """(blocks, 8, 3), in the axes of each one's own frame. [mm]"""
-        return np.stack([block.corners for block in self.blocks])
-
-
-@dataclass(frozen=True)
-class BruteCar:
-    """A body on two trucks, or on its own axles where `truck_wheelbase_mm` is 0 (G2)."""
-
-    wheelbase_mm: float
-    truck_wheelbase_mm: float
-    blocks: tuple[BruteBlock, ...]
-
-    @cached_property
-    def corners(self) -> Array:
-        """(blocks, 8, 3), in the body's own axes. [mm]"""
-        return np.stack([block.corners for block in self.blocks])
-
-    @cached_property
-    def frames(self) -> tuple[BruteFrame, ...]:
-        """The same as frames, at distances from mid-wheelbase backwards."""
-        B, T = self.wheelbase_mm / 2, self.truck_wheelbase_mm / 2
-        if T == 0:
-            return (BruteFrame("body", B, TRACK, -B, TRACK),)
-        return (
-            BruteFrame("rear truck", B + T, TRACK, B - T, TRACK),
-            BruteFrame("front truck", -B + T, TRACK, -B - T, TRACK),
-            BruteFrame("body", B, "rear truck", -B, "front truck"),
-        )
-
 
 # --- where everything is at n positions ---------------------------------------------------------
 
@@ -227,6 +123,9 @@ _Bases = dict[
 ]  # a point (3, n), the direction uphill, the point's u
 
 
+_Found = dict[int, Array]  # what was found a moment ago, to begin the next search from
+
+
 class _Stood(NamedTuple):
     axles: _Axles
     bases: _Bases
@@ -253,7 +152,7 @@ class _Axle(NamedTuple):
     def axles(self) -> list["_Axle"]:
         return [self]
 
-    def stand(self, way: BruteWay, t: Array) -> _Stood:
+    def stand(self, way: BruteWay, t: Array, _found: _Found) -> _Stood:
         return _Stood({self.name: (t, way.point(t))}, {})
 
 
@@ -277,25 +176,24 @@ class _Joined(NamedTuple):
     def axles(self) -> list[_Axle]:
         return self.low.axles() + self.high.axles()
 
-    def stand(self, way: BruteWay, t: Array) -> _Stood:
-        low = self.low.stand(way, t)
+    def stand(self, way: BruteWay, t: Array, found: _Found) -> _Stood:
+        low = self.low.stand(way, t, found)
         start = low.point(self.low_at)
         length = self.high_at.u - self.low_at.u
 
         def too_far(ahead: Array) -> Array:
-            end = self.high.stand(way, t + ahead).point(self.high_at)
+            end = self.high.stand(way, t + ahead, found).point(self.high_at)
             return np.asarray(np.sqrt(np.sum((end - start) ** 2, axis=0)) - length)
 
         # On straight track; and on a level circle.
         straight = (self.high.reference - self.low.reference) / way.R
         round_it = math.copysign(2 * math.asin(min(0.99, abs(straight) / 2)), straight)
-        ahead = _root(
-            too_far,
-            np.full_like(t, (straight + round_it) / 2),
-            1.1 * abs(round_it - straight) + 0.004 * abs(straight) + 1e-9,
-            max(1e-9, 16 * np.finfo(float).eps * way.R) * 4**self.depth,
-        )
-        high = self.high.stand(way, t + ahead)
+        guess = found.get(id(self), np.full_like(t, (straight + round_it) / 2))
+        width = 1.1 * abs(round_it - straight) + 0.004 * abs(straight) + 1e-9
+        enough = max(1e-9, 16 * np.finfo(float).eps * way.R) * 4**self.depth
+        ahead = _root(too_far, guess, width, enough, way.R)
+        found[id(self)] = ahead
+        high = self.high.stand(way, t + ahead, found)
         end = high.point(self.high_at)
         if np.any(way.track.turning * (start[0] * end[1] - start[1] * end[0]) <= 0):
             raise ValueError("it cannot stand: its supports are half a turn apart on this track")
@@ -406,7 +304,7 @@ class Rig:
 
     def stand(self, way: BruteWay, t: Array) -> BruteStand:
         """Where everything is, for each place of the reference axle (n,). [rad]"""
-        stood = self.root.stand(way, t)
+        stood = self.root.stand(way, t, {})
         axles = np.stack([stood.axles[name][0] for name in self.axle_names], axis=1)
         rolls = {name: way.roll(stood.axles[name][0]) for name in self.axle_names}
         poses: dict[str, BrutePose] = {}
@@ -456,12 +354,31 @@ def rig_of(car: BruteCar | BruteVehicle, facing: Facing) -> Rig:
 # --- searching ----------------------------------------------------------------------------------
 
 
-def _root(f: Callable[[Array], Array], guess: Array, width: float, enough: float) -> Array:
-    """Where f = 0, for each element: false position, Illinois' way.
+def _root(
+    f: Callable[[Array], Array], guess: Array, width: float, enough: float, slope: float
+) -> Array:
+    """Where f = 0, for each element.
 
-    f [mm] is a distance too long or too short, and grows. The search begins within `width` of the
+    f [mm] is a distance too long or too short, and grows, by about `slope` per radian. Secants
+    mostly find it; false position, Illinois' way, always does: it begins within `width` of the
     guess and goes further out where it must.
     """
+    before, f_before = guess, f(guess)
+    here = guess - f_before / slope
+    for _ in range(6):
+        if np.all(np.abs(f_before) <= enough):
+            return before
+        f_here = f(here)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = f_here * (here - before) / (f_here - f_before)
+        step = np.where(np.abs(f_here) <= enough, 0.0, step)  # nan: it has arrived
+        if not np.all(np.abs(here - step - guess) < 3 * width + 1e-6):
+            break
+        before, f_before, here = here, f_here, here - step
+    return _root_between(f, guess, width, enough)
+
+
+def _root_between(f: Callable[[Array], Array], guess: Array, width: float, enough: float) -> Array:
     low, high = guess - width, guess + width
     f_low, f_high = f(low), f(high)
     step = width

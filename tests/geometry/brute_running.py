@@ -20,16 +20,8 @@ from tests.geometry.brute_drive import (
     pick,
 )
 from tests.geometry.brute_line import Array, BruteLine, BruteTrack, BruteWay, Ints, unit
-from tests.geometry.brute_rig import (
-    BruteBlock,
-    BruteCar,
-    BrutePose,
-    BruteStand,
-    BruteVehicle,
-    Facing,
-    Rig,
-    spans_of,
-)
+from tests.geometry.brute_rig import BrutePose, BruteStand, Rig, spans_of
+from tests.geometry.brute_stock import BruteBlock, BruteCar, BruteVehicle, Facing
 
 __all__ = [
     "BruteCoupled",

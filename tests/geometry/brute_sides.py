@@ -24,7 +24,7 @@ from tests.geometry.brute_drive import (
 )
 from tests.geometry.brute_gaps import BruteObstacle, Strips, strip_of
 from tests.geometry.brute_line import Array, BruteLine, BruteTrack, BruteWay, Ints
-from tests.geometry.brute_rig import FACINGS, BruteBlock, BruteCar, BruteVehicle, Facing
+from tests.geometry.brute_stock import FACINGS, BruteBlock, BruteCar, BruteVehicle, Facing
 
 __all__ = [
     "SideGap",

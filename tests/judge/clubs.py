@@ -6,7 +6,9 @@ import numpy as np
 
 from catalog.car import Block, Car
 from catalog.columns import CarTable
-from catalog.helix import Deck, Helix, Posts, Track
+from catalog.frames import Frame
+from catalog.helix import Deck, Helix, Lead, Obstacle, Posts, ProfilePoint, Track
+from catalog.survey import Reading, Survey
 from clearance.judge.findings import CheckColumn, CheckResult, Finding
 from clearance.judge.fleet import Fleet
 
@@ -59,9 +61,10 @@ def helix(**changes: object) -> Helix:
     return Helix(**(figures | changes))
 
 
-def single(**changes: object) -> Helix:
+def single(radius_mm: float = INNER_MM, cant_mm: float = 0.0, **changes: object) -> Helix:
     """The same with the inner track alone."""
-    return helix(tracks=(Track(name="inner", radius_mm=INNER_MM),), **changes)
+    track = Track(name="inner", radius_mm=radius_mm, cant_mm=cant_mm)
+    return helix(tracks=(track,), **changes)
 
 
 def column(result: CheckResult, track: str, check: str) -> CheckColumn | None:
@@ -118,3 +121,138 @@ def random_fleet(
 ) -> Fleet:
     """Random cars, numbered from 0."""
     return fleet_of(*(random_car(rng, str(number), height_mm) for number in range(count)))
+
+
+# --- articulated cars -----------------------------------------------------------------------------
+
+
+def frame(name: str, rear: tuple[float, str], front: tuple[float, str]) -> Frame:
+    """A frame: where each support is, from the front end of the vehicle, and on what. [mm]"""
+    return Frame(
+        name=name,
+        rear_support_mm=rear[0],
+        rear_on=rear[1],
+        front_support_mm=front[0],
+        front_on=front[1],
+    )
+
+
+def with_frames(one: Car) -> Car:
+    """The same car written down as frames: a body on two axles, or on two trucks.
+
+    Frames must not reach beyond the body.
+    """
+    assert one.overhangs_mm is not None
+    assert one.wheelbase_mm is not None
+    front = one.overhangs_mm[0]
+    rear, half = front + one.wheelbase_mm, one.truck_wheelbase_mm / 2
+    frames = [frame("body", (rear, "track"), (front, "track"))]
+    if half:
+        frames = [
+            frame("body", (rear, "rear truck"), (front, "front truck")),
+            frame("rear truck", (rear + half, "track"), (rear - half, "track")),
+            frame("front truck", (front + half, "track"), (front - half, "track")),
+        ]
+    given = {name: getattr(one, name) for name in Car.model_fields}
+    given |= {"wheelbase_mm": None, "truck_wheelbase_mm": 0.0}
+    given |= {"front_overhang_mm": None, "rear_overhang_mm": None}
+    return Car(**(given | {"frames": tuple(frames)}))
+
+
+def slung(rng: np.random.Generator, name: str, height_mm: tuple[float, float]) -> Car:
+    """A boiler slung between two engine units; on each unit a tank, lopsided."""
+    base, gap, over = (round(float(part), 1) for part in rng.uniform((60, 80, 10), (130, 180, 40)))
+    inward = round(float(rng.uniform(0, 0.4)) * base, 1)
+    fore, hind = (over, over + base), (over + base + gap, over + 2 * base + gap)
+    length = hind[1] + over
+    pivots = (fore[1] - base / 2 + inward, hind[0] + base / 2 - inward)
+    height = round(float(rng.uniform(*height_mm)), 1)
+    left, right = (round(float(side), 1) for side in rng.uniform(42, 65, 2))
+    tank = round(0.8 * height, 1)
+    return Car(
+        id=name,
+        height_mm=height,
+        width_mm=left + right,
+        length_mm=length,
+        tolerance_mm=1.0,
+        frames=(
+            frame("rear unit", (hind[1], "track"), (hind[0], "track")),
+            frame("front unit", (fore[1], "track"), (fore[0], "track")),
+            frame("boiler", (pivots[1], "rear unit"), (pivots[0], "front unit")),
+        ),
+        blocks=(
+            on("front unit", block((0, fore[1] + 5), (left, right), (8, tank))),
+            on("rear unit", block((hind[0] - 5, length), (left, right), (9, tank))),
+            on("boiler", block((pivots[0], pivots[1]), (40, 40), (60, height - 15))),
+            on("boiler", block((pivots[0], pivots[0] + 30), (12, 8), (60, height))),
+        ),
+    )
+
+
+def on(frame_name: str, one: Block) -> Block:
+    """A block, carried by a frame."""
+    return one.model_copy(update={"frame": frame_name})
+
+
+# --- a helix as it stands -------------------------------------------------------------------------
+
+
+def random_built(
+    rng: np.random.Generator, *, straight: bool | None = None, noise_mm: float = 3.0
+) -> tuple[Helix, Survey]:
+    """A two-track helix and its survey: boards off their heights, headrooms measured, leads."""
+    brackets = int(rng.choice([7, 12, 16]))
+    last = brackets + int(rng.integers(2, brackets))
+    radius = round(float(rng.uniform(700, 1400)), 0)
+    leads = []
+    if straight is None:
+        straight = rng.random() < 0.5
+    ends = rng.choice(3) if straight else -1
+    for number, at in enumerate(("foot", "head")):
+        if straight and ends != number:
+            grade = round(float(rng.uniform(-0.01, 0.03)), 3)
+            leads.append(Lead(at=at, length_mm=float(rng.integers(300, 900)), grade=grade))
+    profile = []
+    if not straight and rng.random() < 0.5:
+        profile = [ProfilePoint(station=-k, railhead_mm=0.0) for k in (1, 3)]
+    obstacles = [
+        Obstacle(name="lamp", station=2.4, headroom_mm=222.0, width_mm=6.0),
+        Obstacle(name="fence", track="inner", station=3.1, left_mm=99, right_mm=99, top_mm=150),
+    ]
+    if leads:
+        at = leads[0].at
+        away = round(float(rng.uniform(0, 0.6)) * leads[0].length_mm, 0)
+        obstacles.append(
+            Obstacle(name="portal", distance_mm=away, at=at, headroom_mm=225, left_mm=98)
+        )
+    where = helix(
+        turns=last / brackets,
+        brackets_per_turn=brackets,
+        climbs=str(rng.choice(["counterclockwise", "clockwise"])),
+        tracks=(
+            Track(name="inner", radius_mm=radius, cant_mm=float(rng.choice([0.0, 2.0]))),
+            Track(name="outer", radius_mm=radius + 190),
+        ),
+        profile=tuple(profile),
+        leads=tuple(leads),
+        obstacles=tuple(obstacles),
+    )
+    design = where.design_railheads()
+    readings = []
+    for station, railhead in design.items():
+        if rng.random() < 0.9:
+            off = float(rng.normal(0, noise_mm))
+            room = round(float(rng.normal(223, noise_mm)), 1) if rng.random() < 0.25 else None
+            readings.append(
+                Reading(station=station, railhead_mm=round(railhead + off, 1), headroom_mm=room)
+            )
+            if rng.random() < 0.2:
+                readings.append(
+                    Reading(station=station, track="outer", railhead_mm=round(railhead - off, 1))
+                )
+    step = where.rise_per_turn_mm / brackets
+    between = round(float(rng.uniform(0, last - brackets)), 2)
+    readings.append(
+        Reading(station=between, railhead_mm=step * between - 1.0, headroom_mm=round(221.3, 1))
+    )
+    return where, Survey(readings=tuple(readings))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from catalog.car import Car
-from catalog.helix import Helix, Lead, Posts, Track
+from catalog.helix import Helix, Posts, Track
 from clearance.judge.check import check
 from clearance.judge.fleet import Fleet
 from clearance.judge.meets import meetings
@@ -69,7 +69,7 @@ def test_what_passes_both_ways_or_neither_has_no_facing() -> None:
 
 
 def test_what_was_not_measured_passes_nowhere() -> None:
-    where = single(leads=(Lead(at="head", length_mm=1000.0),))
+    where = single(posts=Posts(inside_mm=110.0))
     row = rows_of(where, fleet_of(car()))[0]
     assert row.code == NOT_MEASURED
     assert row.runs_on == []

@@ -8,7 +8,8 @@ from numpy.testing import assert_allclose
 
 from catalog.car import Car
 from catalog.errors import UsageError
-from catalog.helix import Allowance, Deck, Helix, Lead, Obstacle, Posts, Track
+from catalog.helix import Allowance, Deck, Helix, Lead, Obstacle, Posts, ProfilePoint, Track
+from catalog.survey import Reading, Survey
 from clearance.judge.check import check
 from clearance.judge.fleet import Fleet
 from clearance.judge.telltales import REFERENCE, SMALL_FLEET, Driving, telltales
@@ -16,6 +17,7 @@ from tests.judge.clubs import block, car, finding, fleet_of, helix, random_fleet
 
 GRAVITY = 9806.65  # mm/s^2, ISO 80000-3
 HUNDRED_FEET_MM = 30480.0
+SIDES = Posts(inside_mm=300.0, outside_mm=300.0)
 
 
 def top_limits_mm(where: Helix, cars: Fleet, track: str) -> dict[str, tuple[float, float]]:
@@ -37,6 +39,10 @@ WHERE = {
         obstacles=(Obstacle(name="lamp", track="inner", station=-4.5, headroom_mm=217.0),)
     ),
     "clockwise, one track": single(climbs="clockwise"),
+    "level leads, one bracket low": single(
+        leads=(Lead(at="foot", length_mm=900.0), Lead(at="head", length_mm=900.0, grade=0.02)),
+        profile=(ProfilePoint(station=17, railhead_mm=285 * 17 / 12 - 3),),
+    ),
 }
 
 
@@ -195,12 +201,28 @@ def test_where_nothing_hangs_there_are_none() -> None:
     assert [t.track for t in made] == ["outer", "outer"]
 
 
-def test_what_was_not_worked_out_is_said() -> None:
-    plain = telltales(single(), fleet_of(car()))
-    led = telltales(single(leads=(Lead(at="foot", length_mm=900.0),)), fleet_of(car()))
-    assert [t.reason for t in plain] == ["", ""]
-    assert all("lead at the foot" in t.reason for t in led)
-    assert [t.set_at_mm for t in led] == [t.set_at_mm for t in plain]
+def test_what_hangs_over_a_level_lead_counts() -> None:
+    """A deck that still climbs hangs lowest where a level lead has only just begun: beam -1.
+
+    It hangs 1/12 of 285 mm lower than the beam over bracket 0, and the lead has not dropped.
+    """
+    lead = Lead(at="foot", length_mm=900.0)
+    for each in telltales(single(leads=(lead,), posts=SIDES), fleet_of(car(height_mm=120.0))):
+        assert (each.lowest.obstacle, each.lowest.station) == ("beam", -1)
+        assert_allclose(each.headroom_mm, 285 - 38 - 24 - 285 / 12, rtol=1e-12)
+        assert each.set_at_mm < each.headroom_mm
+
+
+def test_a_survey_lowers_them() -> None:
+    """A beam that hangs 6 mm lower than drawn; 223 mm less 6, and what the drawn one asks for."""
+    low = Survey(readings=(Reading(station=7, headroom_mm=217.0),))
+    cars = fleet_of(*(car(str(n)) for n in range(SMALL_FLEET)))
+    for drawn, built in zip(
+        telltales(single(), cars), telltales(single(), cars, survey=low), strict=True
+    ):
+        assert (built.lowest.station, built.headroom_mm) == (7, 217.0)
+        assert built.lowest.origin == "as measured"
+        assert built.set_at_mm == drawn.set_at_mm - 6
 
 
 # --- small fleets ---------------------------------------------------------------------------------

@@ -14,15 +14,8 @@ from clearance.judge.roster import RosterRow
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES
 from clearance.show.plain import plain
 from clearance.show.roster import restrictions
-from clearance.show.words import (
-    FULL_SIZE,
-    full_size_mark,
-    full_size_note,
-    listed,
-    mend,
-    place_words,
-    sentence,
-)
+from clearance.show.sentences import mend, place_words, sentence
+from clearance.show.words import FULL_SIZE, full_size_mark, full_size_note, listed
 
 MM_PER_INCH = 25.4
 
@@ -51,6 +44,7 @@ def finding(**changes: Any) -> Finding:
         "tolerance_parts": {},
         "other_way_gap_mm": None,
         "reason": "",
+        "more": {},
     }
     return Finding(**(parts | changes))
 
@@ -185,7 +179,7 @@ def test_where_it_is_the_same_all_along() -> None:
     )
     between = finding(location=place | {"station": 3.5, "obstacle": "lamp\x1b[2J"})
     assert place_words(between) == (
-        "Under the lamp\N{REPLACEMENT CHARACTER}[2J at bracket 3.5 (turn 2, 150°)."
+        "Under the lamp\N{REPLACEMENT CHARACTER}[2J at station 3.5 (turn 2, 150°)."
     )
 
 

@@ -1,0 +1,78 @@
+"""The survey that a command judges a helix by: from a file, or the catalog's that stood then."""
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from catalog.errors import DataError, UsageError
+from clearance.cli.options import BuiltSource, Source, Units
+
+if TYPE_CHECKING:
+    from catalog.helix import Helix
+    from catalog.store import Catalog
+    from clearance.show.standing import Standing
+
+__all__ = ["as_of_day", "kept", "surveyed"]
+
+
+def as_of_day(source: Source) -> date | None:
+    """The day that was asked for; None: today.
+
+    Raises
+    ------
+    UsageError
+        It is no day, or something else says already what the helix is judged by.
+    """
+    text = source.as_of if isinstance(source, BuiltSource) else None
+    if text is None:
+        return None
+    if source.survey:
+        raise UsageError("--as-of picks a survey of the catalog, --survey is one; name one of them")
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(f"--as-of {text!r} is no day; write one like 2026-05-31") from None
+
+
+def surveyed(path: Path, helix: "Helix", units: Units | None) -> "Standing":
+    """A helix by the survey in a file.
+
+    Raises
+    ------
+    DataError
+        It is no survey, or none of this helix.
+    """
+    from catalog.survey_csv import read_survey
+    from catalog.survey_fit import fit_survey
+    from clearance.show.standing import Standing
+
+    survey = read_survey(path, units)
+    remarks = fit_survey(survey, helix, source=str(path))
+    return Standing(helix, survey, survey.taken_on, str(path), tuple(remarks))
+
+
+def kept(catalog: "Catalog", helix: "Helix", day: date | None) -> "Standing":
+    """A helix of the catalog by the survey that stood on a day; None: by the latest.
+
+    Before the first survey it stands as designed.
+
+    Raises
+    ------
+    DataError
+        The survey is none of the helix as it is drawn today.
+    """
+    from clearance.show.standing import Standing
+
+    found = catalog.survey(helix.name, day)
+    if found is None:
+        return Standing(helix, as_of=day)
+    from catalog.survey_fit import fit_survey
+
+    try:
+        remarks = fit_survey(found.survey, helix, source=f"the survey of {found.taken_on}")
+    except DataError as error:
+        raise DataError(
+            f"{error}; the helix has been drawn anew since: survey it again with 'clearance helix "
+            f"survey', or judge it as drawn with --as-of a day before"
+        ) from None
+    return Standing(helix, found.survey, found.taken_on, "catalog", tuple(remarks), day)
