@@ -57,7 +57,7 @@ def demo(
 
     _say("At the bench: does this engine go up, and if not, where does it jam?")
     _run("check", "G 7", "27", "8", "R 7", "X 20", "--helix", _GARDEN)
-    _say("The tallest that always went up. Does it still, now that somebody measured the beams?")
+    _say("The tallest that always went up: does it still, now that the beams are measured?")
     _run("check", "C 5", "--helix", _GARDEN)
     _run("check", "C 5", "--helix", _GARDEN, "--as-of", "2026-04-11")
     _say("At the door: a guest's car that is in no catalog.")

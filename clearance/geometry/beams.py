@@ -37,11 +37,11 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 _SCREENED_AT_ONCE = 256
-_EDGES_AT_ONCE = 4096
+_EDGES_AT_ONCE = 2048
 _NEAR_MM = TOUCHING_MM / 2  # from where an end passes the strip
 _PASSING_STEPS = 6  # each leaves less than a fifth of what it found
-_LONGEST_RAD = 0.1
-_WORTH_MM = 1e-4  # a stationary point that gains less than this over what is known is left
+_LONGEST_RAD = 0.25
+_WORTH_MM = 1e-3  # a stationary point that gains less than this over what is known is left
 
 
 def beam_gaps_mm(
@@ -151,17 +151,17 @@ def _suspect(
     every: bool,
 ) -> Iterator[Pieces]:
     """The pieces that may hold the least gap of a vehicle, or with ``every`` of each underside."""
-    low, high = edges.vehicle[0], edges.vehicle[-1] + 1
-    own = edges.vehicle - low
     known = [screen(line, foot, frame, edges, undersides, grid) for grid in some_grids]
-    # The gap to be beaten: what is sure to be found somewhere.
-    sure = np.full((high - low, len(undersides.place_rad)), np.inf)
+    # The gap to be beaten: what is sure to be found somewhere. A vehicle's edges come together.
+    own = np.cumsum(np.diff(edges.vehicle, prepend=edges.vehicle[0]) != 0)
+    start = np.searchsorted(own, np.arange(own[-1] + 1))
+    sure = np.empty((len(start), len(undersides.place_rad)))
     for screened in known:
         number = screened.grid.number
-        gap = undersides.elevation_mm[number] - screened.sure_mm
-        np.minimum.at(sure, (own[:, None], number), gap)
+        highest = np.maximum.reduceat(screened.sure_mm, start, axis=0)
+        sure[:, number] = undersides.elevation_mm[number] - highest
     if not every:
-        sure[:] = np.fmin(sure.min(axis=1), ceiling_mm[low:high])[:, None]
+        sure[:] = np.fmin(sure.min(axis=1), ceiling_mm[edges.vehicle[start]])[:, None]
     for screened in known:
         number = screened.grid.number
         floor = undersides.elevation_mm[number] - sure[own[:, None], number]
@@ -211,9 +211,7 @@ def _passing_rad(
     line: Line, rig: Rig, foot: Footing, frame: int, edges: Edges, undersides: Undersides
 ) -> Floats:
     """Where the first axle stands when an end of an edge passes a side of a strip, (4, p)."""
-    left, up = foot.pose.axes(frame)
-    axes = (foot.pose.middle_mm[frame], foot.pose.forward[frame], left, up)
-    start, run = edge_lines(edges, *(figures[:, edges.vehicle] for figures in axes))
+    start, run = edge_lines(edges, foot.pose.take(edges.vehicle), frame)
     half = undersides.width_mm / 2
     found = []
     for number, at in ((2, edges.to_mm), (3, edges.from_mm)):

@@ -142,8 +142,13 @@ def _furthest(
         left, up = pose.axes(frame)
         forward, middle = pose.forward[frame], pose.middle_mm[frame]
         whose = boxes.vehicle
-        x = boxes.x_front_mm if furthest is np.fmax else boxes.x_rear_mm
-        for y, height in product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)):
+        ahead = furthest is np.fmax
+        x = boxes.x_front_mm if ahead else boxes.x_rear_mm
+        corners = product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm))
+        if not line.has_straight:
+            # On the curve the inner side is ahead of the outer one, and pitch takes the top back.
+            corners = product((boxes.left_mm,), (boxes.bottom_mm if ahead else boxes.top_mm,))
+        for y, height in corners:
             corner = middle[:, whose] + x * forward[:, whose]
             corner = corner + y * left[:, whose] + height * up[:, whose]
             place, _ = line.locate(corner[0], corner[1], pose.reference_rad[whose])

@@ -60,24 +60,19 @@ class Screw:
 
 
 class Points(NamedTuple):
-    """Points of the centreline, and the way it runs there; arrays of one shape.
+    """Points of the centreline at places of any shape (...).
 
     Attributes
     ----------
-    out_mm, along_mm
-        In plan from the axis: in the direction of a reference angle, and square to it, uphill. [mm]
-    height_mm
-        Elevation of the railhead. [mm]
-    run_out_mm, run_along_mm, climb_mm
-        What these three gain for each radian of place. [mm/rad]
+    at_mm
+        In plan from the axis, in the direction of a reference angle and square to it, uphill; and
+        the elevation of the railhead: shape (3, ...). [mm]
+    run_mm
+        What these three gain for each radian of place, shape (3, ...). [mm/rad]
     """
 
-    out_mm: Floats
-    along_mm: Floats
-    height_mm: Floats
-    run_out_mm: Floats
-    run_along_mm: Floats
-    climb_mm: Floats
+    at_mm: Floats
+    run_mm: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,27 +170,26 @@ class Line:
         radius = self.radius_mm
         curved = np.clip(place_rad, low, high) if self.has_straight else place_rad
         angle = curved - reference_rad
+        at, run = np.empty((3, *place_rad.shape)), np.empty((3, *place_rad.shape))
         sine = np.sin(angle)
         # A root is quicker than a cosine, and as good short of a right angle.
         acute = np.abs(angle).max(initial=0.0) < _ACUTE_RAD
         cosine = np.sqrt(1 - sine * sine) if acute else np.cos(angle)
-        out, along = radius * cosine, radius * sine
-        run_out, run_along = -along, out
+        np.multiply(radius, cosine, out=at[0])
+        np.multiply(radius, sine, out=at[1])
+        run[1] = at[0]
+        np.negative(at[1], out=run[0])
         if self.has_straight:
-            beyond = place_rad - curved
-            out, along = out + beyond * run_out, along + beyond * run_along
-        height, climb = self._height_and_climb(place_rad)
-        return Points(out, along, height, run_out, run_along, climb)
+            at[:2] += (place_rad - curved) * run[:2]
+        at[2], run[2] = self._height_and_climb(place_rad)
+        return Points(at, run)
 
     def nudged(self, points: Points, place_rad: Floats, by_rad: Floats) -> Points:
-        """Points moved on by so little that their way there is straight, to ``place_rad``."""
-        height, climb = self._height_and_climb(place_rad)
-        return points._replace(
-            out_mm=points.out_mm + by_rad * points.run_out_mm,
-            along_mm=points.along_mm + by_rad * points.run_along_mm,
-            height_mm=height,
-            climb_mm=climb,
-        )
+        """The same points, moved on by so little that their way there is straight: in place."""
+        at, run = points
+        at[:2] += by_rad * run[:2]
+        at[2], run[2] = self._height_and_climb(place_rad)
+        return points
 
     def _height_and_climb(self, place_rad: Floats) -> tuple[Floats, Floats]:
         piece = self.piece(place_rad)

@@ -211,13 +211,10 @@ def _bounds(
     between two of them a gap that the ridge does not fall below, (e, j - 1)."""
     whose = ridges.vehicle
     axles = foot.ahead_rad[:, whose]
-    left, up = foot.pose.axes(frame)
-    start = (
-        foot.pose.middle_mm[frame][:, whose]
-        + ridges.y_mm * left[:, whose]
-        + ridges.h_mm * up[:, whose]
-    )
-    forward = foot.pose.forward[frame][:, whose]
+    pose = foot.pose.take(whose)
+    left, up = pose.axes(frame)
+    forward = pose.forward[frame]
+    start = pose.middle_mm[frame] + ridges.y_mm * left + ridges.h_mm * up
     ends = [
         np.arctan2(start[1] + x * forward[1], start[0] + x * forward[0])
         for x in (ridges.x_rear_mm, ridges.x_front_mm)
@@ -241,7 +238,7 @@ def _bounds(
         height = line.height_mm(events + axle[:, None])
         mid += weights.mid[number, whose, None] * height
         slope += weights.slope[number, whose, None] * height
-    mid += (ridges.y_mm * left[2, whose] + ridges.h_mm * up[2, whose])[:, None]
+    mid += (ridges.y_mm * left[2] + ridges.h_mm * up[2])[:, None]
     gap = np.full(events.shape, np.inf)
     for x, end in zip((ridges.x_rear_mm, ridges.x_front_mm), ends, strict=True):
         above = _clipped_height(ceiling, _plan_angle(line, ceiling, events + end[:, None]))

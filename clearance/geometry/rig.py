@@ -26,6 +26,7 @@ _CLOSE_MM = 5e-4  # of a distance between supports: then heights are right to a 
 JUST_BESIDE_MM = 2e-3
 """More than a place may be wrong: an axle so far from a bend is surely on this side of it. [mm]"""
 
+_AT_ONCE = 4096  # positions: arrays that the processor's caches hold
 _STRAIGHT_MM = 1e-4  # a curve that leaves its tangent by no more counts as straight
 _MOST_STEPS = 40
 
@@ -219,6 +220,13 @@ def settle(
     Pose
         Of m positions. nan where the supports cannot be so far apart on this curve.
     """
+    if len(which) > _AT_ONCE:
+        parts = []
+        for first in range(0, len(which), _AT_ONCE):
+            some = slice(first, first + _AT_ONCE)
+            axle = anchor if isinstance(anchor, int) else anchor[some]
+            parts.append(settle(line, rig, which[some], axle, place_rad[some], guess_rad))
+        return Pose(*(np.concatenate(figures, axis=-1) for figures in zip(*parts, strict=True)))
     columns = np.arange(len(which))
     ahead = rig.axle_mm / line.radius_mm if guess_rad is None else guess_rad
     ahead = ahead[:, which]
@@ -260,7 +268,7 @@ def settle(
 
 def _frames(rig: Rig, points: Points) -> tuple[Floats, Floats, Floats]:
     """Middle and direction of every frame, and how far apart its supports are."""
-    axles = np.array(points[:3])
+    axles = points.at_mm
     count = len(rig.chassis.rests)
     middle = np.empty((count, 3, axles.shape[2]))
     forward, far = np.empty_like(middle), np.empty((count, axles.shape[2]))
@@ -273,10 +281,11 @@ def _frames(rig: Rig, points: Points) -> tuple[Floats, Floats, Floats]:
 
     for frame, (rear_on, front_on) in enumerate(rig.chassis.rests):
         rear, front = support(rear_on, rig.rear_mm[frame]), support(front_on, rig.front_mm[frame])
-        apart = front - rear
-        far[frame] = np.sqrt((apart * apart).sum(axis=0))
-        forward[frame] = apart / far[frame]
-        middle[frame] = (rear + front) / 2
+        apart = np.subtract(front, rear, out=forward[frame])
+        np.sqrt(np.einsum("ij,ij->j", apart, apart), out=far[frame])
+        np.divide(apart, far[frame], out=apart)
+        np.add(rear, front, out=middle[frame])
+        middle[frame] *= 0.5
     return middle, forward, far
 
 
@@ -284,21 +293,17 @@ def _wrong(
     rig: Rig, points: Points, number: int, ahead_of: list[int], forward: Floats, far: Floats
 ) -> tuple[Floats, Floats]:
     """By how much a distance is too long, and how it grows as the axles ``ahead_of`` go ahead."""
+    at, run = points
     if number >= 0:
         wrong = far[number] - (rig.front_mm[number] - rig.rear_mm[number])
         direction = forward[number]
     else:
         behind, ahead = rig.chassis.links[-1 - number]
-        apart = np.array([figures[ahead] - figures[behind] for figures in points[:3]])
-        length = np.sqrt((apart * apart).sum(axis=0))
+        apart = at[:, ahead] - at[:, behind]
+        length = np.sqrt(np.einsum("ij,ij->j", apart, apart))
         wrong = length - (rig.axle_mm[ahead] - rig.axle_mm[behind])
         direction = apart / length
-    gain = sum(
-        direction[0] * points.run_out_mm[axle]
-        + direction[1] * points.run_along_mm[axle]
-        + direction[2] * points.climb_mm[axle]
-        for axle in ahead_of
-    )
+    gain = sum(np.einsum("ij,ij->j", direction, run[:, axle]) for axle in ahead_of)
     return wrong, np.asarray(gain) / len(ahead_of)
 
 

@@ -27,7 +27,7 @@ Indices = NDArray[np.intp]
 
 _MOST_PARTS = 4  # a grid this much finer than the closest knots, before knots may fall beside it
 _SAME = 1e-6  # places that differ by less than this part of a grid step are one
-_ROUNDING_MM = 1e-3
+_ROUNDING_MM = 5e-4
 _STRIP_EVENTS = 4  # each end of the edge passes each side of the strip
 
 
@@ -120,11 +120,11 @@ class Screened:
     _is_strip: NDArray[np.bool_]  # whether an end of the edge passes a side of it then, (e, j)
     _back_rad: Floats  # how much later that is for each bit of slope more than usual, (e, j)
     _usual_slope: Floats  # of the frame on the regular helix, (e,)
-    _height_mm: Floats  # (e, j, k)
+    _height_mm: Floats  # of the edge then, at the least, (e, j, k)
     _slope: Floats  # of the frame, (e, j, k)
     _x_mm: Floats  # where the edge is under the strip's two sides, (2, e, j)
     _bent: Floats  # how far from its chord that may be in a piece, over its own x, (e, j - 1)
-    _wrong_mm: Floats  # by how much the model may be wrong, (e,)
+    _wrong_mm: Floats  # by how much the model may be wrong, (e, j)
 
     def pieces(self, edge: Indices, column: Indices, floor_mm: Floats) -> Pieces:
         """The pieces of some pairs in which the edge may stand higher than ``floor_mm``.
@@ -145,7 +145,8 @@ class Screened:
         behind = np.maximum(-x_down[:, :-1] * np.maximum(slope[:, 1:], slope[:, :-1]), 0.0)
         before = np.maximum(-x_up[:, 1:] * np.minimum(slope[:, 1:], slope[:, :-1]), 0.0)
         arch += self._bent[edge] * np.maximum(behind, before) + _ROUNDING_MM
-        bound = np.maximum(height[:, 1:], height[:, :-1]) + arch + self._wrong_mm[edge, None]
+        bound = height + 2 * self._wrong_mm[edge]
+        bound = np.maximum(bound[:, 1:], bound[:, :-1]) + arch
         # Where the first axle stands, now with the pitch that the frame has there. Positions that
         # are close together may have changed places; a piece then holds what its neighbours may.
         steeper = slope - self._usual_slope[edge, None]
@@ -195,11 +196,9 @@ def screen(
     whose = edges.vehicle
     axles = foot.ahead_rad[:, whose]
     # Plan of the edge's two ends, with the first axle at place 0.
-    left, up = foot.pose.axes(frame)
-    forward = foot.pose.forward[frame]
-    start, run = edge_lines(
-        edges, *(figures[:, whose] for figures in (foot.pose.middle_mm[frame], forward, left, up))
-    )
+    pose = foot.pose.take(whose)
+    start, run = edge_lines(edges, pose, frame)
+    usual = pose.forward[frame][2]
     half = grid.width_mm / 2
 
     def passes(at: Floats, side: float) -> Floats:
@@ -226,12 +225,14 @@ def screen(
     order = np.take_along_axis(order, np.minimum(np.arange(order.shape[1]), count - 1), axis=1)
     strip = np.take_along_axis(strip, order, axis=1)
     # Where an end of the edge decides, a steeper frame takes its roof back by so much.
-    over = start[2] - foot.pose.middle_mm[frame][2, whose]
-    over -= np.where(edges.across, edges.beside_mm * forward[2, whose], 0.0)
+    over = (
+        start[2] - pose.middle_mm[frame][2] - np.where(edges.across, edges.beside_mm * usual, 0.0)
+    )
     is_strip = order < _STRIP_EVENTS
     x_end = np.where(order < _STRIP_EVENTS // 2, edges.from_mm[:, None], edges.to_mm[:, None])
-    x_end = np.where(edges.across[:, None], edges.beside_mm[:, None], x_end)
-    back = (over[:, None] + x_end * forward[2, whose, None]) / line.radius_mm
+    if edges.across.any():
+        x_end = np.where(edges.across[:, None], edges.beside_mm[:, None], x_end)
+    back = (over[:, None] + x_end * usual[:, None]) / line.radius_mm
     back = np.where(is_strip, back, 0.0)
 
     # Where the edge is under both sides of the strip, with the pitch of the regular helix.
@@ -243,47 +244,59 @@ def screen(
         with np.errstate(divide="ignore", invalid="ignore"):
             at = np.fmax((side - along) / gain, edges.from_mm[:, None])
         under.append(np.fmin(at, edges.to_mm[:, None]))
-    # How far forward that is, and by how much it is higher there because the frame rolls.
-    long = ~edges.across[:, None]
-    uphill, downhill = (np.where(long, at, edges.beside_mm[:, None]) for at in under)
-    lift = np.where(edges.across, run[2], 0.0)[:, None]
-    higher = np.maximum(lift * under[0], lift * under[1])
+    uphill, downhill = under
+    over = over[:, None]
+    lift = np.zeros(1)
+    if edges.across.any():
+        # How far forward that is, and by how much it is higher there because the frame rolls.
+        across = edges.across[:, None]
+        uphill, downhill = (np.where(across, edges.beside_mm[:, None], at) for at in under)
+        lift = np.where(edges.across, run[2], 0.0)
+        over = over + np.maximum(lift[:, None] * under[0], lift[:, None] * under[1])
 
     mid, slope = grid_elevations(line, foot, frame, whose, grid, strip)
     height = np.maximum(uphill[..., None] * slope, downhill[..., None] * slope)
     height += mid
-    height += (over[:, None] + higher)[..., None]
 
     grades = line.slope_mm / line.radius_mm
     steepest = float(np.abs(grades).max())
     uneven = float(np.abs(grades - line.mean_climb_mm / line.radius_mm).max())
     reach = np.maximum(np.abs(uphill), np.abs(downhill)).max(axis=1)
-    aside = np.where(
-        edges.across,
-        np.maximum(np.abs(edges.from_mm), np.abs(edges.to_mm)),
-        np.abs(edges.beside_mm),
-    )
-    lever = np.abs(foot.weights[frame].slope[:, whose]).sum(axis=0) * reach + 1
     # The model keeps the pitch of the regular helix wherever pitch counts twice.
-    wrong = (np.abs(over) + aside) * (steepest * uneven + uneven**2)
-    wrong += 4 * reach * steepest**2 * uneven + lever * grid.miss_mm + _ROUNDING_MM
+    spread_of_weights = np.abs(foot.weights[frame].slope[:, whose]).sum(axis=0)
+    tall = np.abs(edges.h_mm) + np.abs(edges.beside_mm) * abs(line.roll_rad)
+    wrong = tall * uneven**2 + 4 * reach * steepest**2 * uneven
+    wrong += (spread_of_weights * reach + 1) * grid.miss_mm + _ROUNDING_MM
+    aside = np.maximum(np.abs(edges.from_mm), np.abs(edges.to_mm))
+    aside = np.where(edges.across, aside, np.abs(edges.beside_mm))
+    wrong += aside * abs(line.roll_rad) * (steepest * uneven + uneven**2)
     # An edge across runs through under the strip in no time, and not evenly.
-    wrong += np.abs(lift[:, 0]) * (edges.to_mm - edges.from_mm)
+    wrong += np.abs(lift) * (edges.to_mm - edges.from_mm)
+    # While an end of the edge decides, pitch tells on its height; not where that end passes a side
+    # of the strip, for there the vehicle stands elsewhere by just as much.
+    at_end = (under[0] == edges.to_mm[:, None]) | (under[1] == edges.from_mm[:, None])
+    tells = np.where(at_end & ~is_strip, (tall * steepest * uneven)[:, None], 0.0)
+    wrong = wrong[:, None] + tells
+    # What is sure; twice what may be wrong above that nothing is.
+    height += (over - wrong)[..., None]
+
     # x is close to a tangent of the strip's angle: so far from its chord at the most.
     tangent = ((reach + half) / np.hypot(start[0], start[1]))[:, None]
     bent = (1 + tangent**2) * np.diff(strip, axis=1) ** 2 / 3
     spread = np.maximum(np.diff(uphill, axis=1), np.diff(downhill, axis=1)).max(axis=1)
+    # No more than two axles' pieces of line differ in slope, over the length between them.
+    turning = np.minimum(1.0, spread * spread_of_weights / 2)
+    arches = (reach + half) * bent.max(axis=1) * steepest + spread * turning * uneven / 2
     highest = height.max(axis=1)
-    arches = (reach + half) * bent.max(axis=1) * steepest + spread * uneven / 2 + _ROUNDING_MM
     return Screened(
-        highest - wrong[:, None],
-        highest + (wrong + arches)[:, None],
+        highest,
+        highest + (2 * wrong.max(axis=1) + arches + _ROUNDING_MM)[:, None],
         grid,
         undersides.place_rad[grid.number],
         strip,
         is_strip,
         back,
-        forward[2, whose],
+        usual,
         height,
         slope,
         np.array([uphill, downhill]),

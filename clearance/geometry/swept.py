@@ -121,7 +121,9 @@ def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> 
     found = Reach(*(np.full(len(own), figure) for figure in (np.inf, np.nan, -np.inf, np.nan)))
     for number in (least, most, between):
         pose = settle(line, rig, vehicles, 0, first[number, columns], foot.ahead_rad)
-        stance, x_foot, _ = stance_of(line, pose.take(own), frame)
+        stance, x_foot, _ = stance_of(line, pose, frame)
+        if len(own) > len(vehicles):
+            stance, x_foot = stance.take(own), x_foot[own]
         reach = side_reach(stance, boxes.x_rear_mm - x_foot, boxes.x_front_mm - x_foot, *boxes[3:])
         x_least, x_greatest = reach.x_least_mm + x_foot, reach.x_greatest_mm + x_foot
         found = _wider(found, reach._replace(x_least_mm=x_least, x_greatest_mm=x_greatest))
@@ -303,8 +305,7 @@ def _passing_rad(
     side_mm: Floats,
 ) -> Floats:
     """Where the first axle stands when a corner, an edge of no length, passes a side of a strip."""
-    axes = (foot.pose.middle_mm[frame], foot.pose.forward[frame], *foot.pose.axes(frame))
-    start, run = edge_lines(corners, *(figures[:, corners.vehicle] for figures in axes))
+    start, run = edge_lines(corners, foot.pose.take(corners.vehicle), frame)
     corner = start + corners.to_mm * run
     place = strips.place_rad + side_mm / line.radius_mm - np.arctan2(corner[1], corner[0])
     for _ in range(_PASSING_STEPS):

@@ -108,9 +108,13 @@ def upper_edges(boxes: Boxes, *, across: bool) -> Edges:
     )
 
 
-def edge_lines(edges: Edges, middle: Floats, forward: Floats, left: Floats, up: Floats) -> Floats:
-    """Where edges are in space: the point at 0 of each, and the way it runs, shape (2, 3, e)."""
-    start = middle + edges.h_mm * up
+def edge_lines(edges: Edges, pose: Pose, frame: int) -> Floats:
+    """Where edges are in space, one a pose: the point at 0 of each, and its way, shape (2, 3, e)."""
+    left, up = pose.axes(frame)
+    forward = pose.forward[frame]
+    start = pose.middle_mm[frame] + edges.h_mm * up
+    if not edges.across.any():
+        return np.array([start + edges.beside_mm * left, forward])
     run = np.where(edges.across, left, forward)
     start += edges.beside_mm * np.where(edges.across, forward, left)
     return np.array([start, run])
@@ -136,7 +140,7 @@ class Crossing(NamedTuple):
 
 def edge_heights_mm(pose: Pose, frame: int, edges: Edges, undersides: Undersides) -> Crossing:
     """Where n edges stand under n strips, one to one, in n poses."""
-    start, run = edge_lines(edges, pose.middle_mm[frame], pose.forward[frame], *pose.axes(frame))
+    start, run = edge_lines(edges, pose, frame)
     turn = undersides.plan_rad - pose.reference_rad
     cosine, sine = np.cos(turn), np.sin(turn)
     along = start[1] * cosine - start[0] * sine - undersides.along_mm

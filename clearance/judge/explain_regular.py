@@ -8,14 +8,13 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from clearance.judge.explain_case import Case
-from clearance.judge.explain_sheet import Sheet, number
+from clearance.judge.explain_sheet import Sheet
 from clearance.judge.structure import Underside
 
-__all__ = ["headroom", "overhead", "side"]
+__all__ = ["cant", "headroom", "overhead", "side", "side_gap"]
 
 _SETTLED_DEG = 2e-6
 _MOST_ROUNDS = 12
-_ABREAST_MM = 1e-7
 
 # How a point lies in space, from its x, y and h; with cant the cross-section leans by rho.
 _INWARDS = ("y", "(y * cos(rho) + h * sin(rho))")
@@ -112,8 +111,8 @@ def _over_points(sheet: Sheet, case: Case) -> Iterator[_Point]:
     """Where each upper long edge may ask for the most: at its front end, and at its crest."""
     shape = case.shape()
     blocks = case.uphill(shape.blocks)
-    for number_ in range(len(shape.car)):
-        rear, front, left, right, _, top = (float(figures[number_]) for figures in blocks)
+    for block in range(len(shape.car)):
+        rear, front, left, right, _, top = (float(figures[block]) for figures in blocks)
         for y in (left, -right):
             edge = _Edge(*_lies(sheet, y, top), rear, front)
             yield _Point(front, y, top, _asks(sheet, edge, front), "front")
@@ -253,8 +252,8 @@ def _side_points(sheet: Sheet, case: Case, *, inward: bool) -> Iterator[_Point]:
     psi = math.radians(sheet["psi"])
     shape = case.shape()
     blocks = case.uphill(shape.blocks)
-    for number_ in range(len(shape.car)):
-        rear, front, left, right, bottom, top = (float(figures[number_]) for figures in blocks)
+    for block in range(len(shape.car)):
+        rear, front, left, right, bottom, top = (float(figures[block]) for figures in blocks)
         y = left if inward else -right
         heights = {h: [rear, front] for h in (bottom, top)}
         if inward:
@@ -282,6 +281,3 @@ def _nearest_height(sheet: Sheet, x: float, y: float) -> float:
     leans = math.sin(rho) ** 2 + lean**2
     return ((sheet["Rm"] - foot_in) * math.sin(rho) + along * lean) / leans if leans else 0.0
 
-
-__all__ += ["cant", "side_gap"]
-_ = (number, _ABREAST_MM)

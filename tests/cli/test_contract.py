@@ -773,8 +773,8 @@ def test_the_demo_club_in_files_and_in_a_catalog(clearance: Clearance) -> None:
     """The files of the demonstration hold to the same contract."""
     demo = Path(__file__).resolve().parents[2] / "clearance" / "demo" / "files"
     source = ["--helix", demo / "quarry-bank.toml", "--cars", demo / "cars.csv"]
-    source += ["--blocks", demo / "blocks.csv"]
-    ended = clearance("check", *source, "--json")
+    source += ["--blocks", demo / "blocks.csv", "--frames", demo / "frames.csv"]
+    ended = clearance("check", *source, "--survey", demo / "survey.csv", "--json")
     verdicts = [result["verdict"] for result in ended.data["results"]]
     assert ended.status == status_of(verdicts) == 4
     assert set(verdicts) == {"passes", "marginal", "does not fit"}

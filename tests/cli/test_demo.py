@@ -18,7 +18,9 @@ FILES = (
     "cars.csv",
     "cellar-blocks.csv",
     "cellar-cars.csv",
+    "frames.csv",
     "quarry-bank.toml",
+    "survey.csv",
 )
 FOLDER = Path("clearance-demo")
 
@@ -39,6 +41,7 @@ def test_it_ends_well_and_leaves_what_it_speaks_of(shown: Outcome) -> None:
         assert (FOLDER / name).read_bytes() == original.read_bytes()
     with Catalog.open(FOLDER / "catalog.sqlite", create=False) as catalog:
         helices = catalog.helices()
+        surveys = {helix.name: len(catalog.surveys(helix.name)) for helix in helices}
         cars = catalog.cars().cars()
     assert sorted(len(helix.tracks) for helix in helices) == [1, 2]
     assert len(cars) >= 40
@@ -47,16 +50,31 @@ def test_it_ends_well_and_leaves_what_it_speaks_of(shown: Outcome) -> None:
     assert all(len(car.owner) <= 3 for car in cars)
     assert any(car.dimensions == "full-size" for car in cars)
     assert any(car.blocks for car in cars)
+    assert surveys == {"Quarry Bank helix": 1, "Apple Cellar helix": 0}
+    (articulated,) = [car for car in cars if car.frames]
+    assert {articulated.block_frame(block) for block in articulated.blocks} == {
+        frame.name for frame in articulated.frames
+    }
+    garden = next(helix for helix in helices if surveys[helix.name])
+    assert garden.leads
+    assert garden.profile
+    assert [obstacle.name for obstacle in garden.obstacles] == ["east portal", "lamp"]
 
 
 def test_every_word_and_every_part_is_shown(shown: Outcome) -> None:
     for verdict in ("passes", "marginal", "does not fit"):
         assert re.search(rf"track: {verdict}$|track: {verdict};", shown.out, re.MULTILINE)
-    assert "least radius not measured" in shown.out
+    assert re.search(r"^  not measured: .*least radius", shown.out, re.MULTILINE)
     commands = re.findall(r"^\$ clearance (\w+)", shown.out, re.MULTILINE)
     assert {"helix", "car", "check", "roster", "meets", "telltales", "size"} <= set(commands)
     for words in (
         "at the door: ",
+        "G 7 Janus: passes\n",
+        "headroom as measured",
+        "headroom as designed",
+        "Room for a hand over the roof: ",
+        "Judged by the survey of 12 April 2026.\n",
+        "Judged as drawn: there was no survey yet on 11 April 2026.\n",
         "To mend: ",
         "from a full-size drawing, not measured on the model",
         "track only",
@@ -74,6 +92,18 @@ def test_every_word_and_every_part_is_shown(shown: Outcome) -> None:
     assert shown.out.count("Caution: First trip of any car slowly, by hand.") == 2  # two rosters
     assert shown.out.count("Caution: Soft cords only") == 1
     assert shown.out.count("Caution: Nobody leans or stands on a deck") == 1
+
+
+def test_what_the_survey_changed(shown: Outcome) -> None:
+    """The beam over bracket 17 hangs lower than drawn, and that is where the tallest car stops."""
+    after, before = re.findall(
+        r"^\$ clearance check 'C 5'(?:.*\n)+?\n(?=Judged)", shown.out, re.MULTILINE
+    )
+    assert "C 5: marginal\n" in after
+    assert after.count("bracket 17") == 3  # on either track, and for a hand
+    assert "C 5: passes\n" in before
+    assert "To mend" not in before
+    assert "bracket 17" not in before
 
 
 def test_it_fits_a_terminal(shown: Outcome) -> None:

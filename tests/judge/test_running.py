@@ -290,7 +290,7 @@ def test_over_a_crest_it_is_lowest_midway_between_the_axles(before: float, after
 
 @pytest.mark.parametrize(("before", "after"), [(-0.04, 0.0), (-0.02, 0.02), (0.01, 0.05)])
 def test_in_a_dip_it_is_lowest_at_an_end(before: float, after: float) -> None:
-    """One axle in the dip, 150 mm of overhang beyond it: the rail under the end is 0.04 x 150 up."""
+    """One axle in the dip, 150 mm of overhang beyond it: the rail there is 0.04 x 150 up."""
     shown = found(broken_grade(before, after), car(**LOW), "underside")
     assert_allclose(shown.gap_mm, 14 - 0.04 * 150, atol=0.02)
 

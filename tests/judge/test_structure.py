@@ -1,4 +1,6 @@
-"""A helix as it stands, worked out by hand: its lines, and what hangs and stands where (G1, G4, G5).
+"""A helix as it stands, worked out by hand: its lines, what hangs and what stands where.
+
+G1, G4 and G5, docs/theory.md.
 
 A helix of 285 mm a turn on twelve brackets: 23.75 mm a bracket. Under the railhead of the next tier
 are 38 mm of deck and 24 mm of beam.

@@ -1,0 +1,438 @@
+"""Do coupled cars stay coupled: two cars on a level circle and over breaks of grade, by hand.
+
+G8, docs/theory.md.
+"""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy.optimize import brentq
+
+from catalog.car import Block, Car
+from catalog.helix import Deck, Helix, Lead, ProfilePoint
+from clearance.judge.check import check
+from clearance.judge.couplers import FRONT, REAR, Coupling, couple
+from clearance.judge.findings import Finding
+from clearance.judge.fleet import Fleet
+from clearance.judge.structure import Structure
+from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES
+from tests.judge.clubs import (
+    INNER_MM,
+    block,
+    car,
+    finding,
+    fleet_of,
+    frame,
+    random_fleet,
+    single,
+    with_frames,
+)
+
+SETTLED_MM = 2e-3  # supports are settled to half a micrometre; four of them, and levers
+
+
+def level(radius_mm: float = INNER_MM, **changes: object) -> Helix:
+    """No record takes a helix that does not climb: this one climbs a micrometre a turn."""
+    return single(radius_mm, turns=0.5, rise_per_turn_mm=0.001, deck=Deck(depth_mm=0.0), **changes)
+
+
+def coupled(name: str, projection_mm: float = 10.0, **figures: object) -> Car:
+    """A four-wheeled car whose couplers reach out so far beyond its body."""
+    given: dict[str, object] = {
+        "length_mm": 600.0,
+        "wheelbase_mm": 400.0,
+        "truck_wheelbase_mm": 0.0,
+        "coupler_swing_mm": 8.0,
+    }
+    given |= figures
+    length = given["length_mm"]
+    assert isinstance(length, float)
+    return car(name, length_over_couplers_mm=length + 2 * projection_mm, **given)
+
+
+def pair(where: Helix, one: Car, other: Car, ends: tuple[int, int] = (FRONT, REAR)) -> Coupling:
+    """The first car downhill, coupled at the first of the ends."""
+    structure = Structure(where)
+    return couple(structure, where.tracks[0], fleet_of(one, other), (0, ends[0]), (1, ends[1]))
+
+
+def on_a_circle(
+    radius_mm: float, half_mm: tuple[float, float], beyond_mm: tuple[float, float]
+) -> tuple[float, float]:
+    """How far sideways, and at which angle, two four-wheeled cars stand to each other on a circle.
+
+    Complex numbers, the axis at 0. Each car's axles lie on the circle, `half` to each side of its
+    middle; its coupler's face lies `beyond` its axle, on its own chord. The two nearest axles are
+    as far apart as both reach beyond.
+    """
+    between = math.asin(sum(beyond_mm) / 2 / radius_mm)
+    lower, upper = (math.asin(half / radius_mm) for half in half_mm)
+    ahead_low = 1j * np.exp(1j * (-between - lower))
+    ahead_up = 1j * np.exp(1j * (between + upper))
+    face_low = radius_mm * np.exp(-1j * between) + beyond_mm[0] * ahead_low
+    face_up = radius_mm * np.exp(1j * between) - beyond_mm[1] * ahead_up
+    both = (ahead_low + ahead_up) / abs(ahead_low + ahead_up)
+    sideways = abs(((face_up - face_low) * both.conjugate()).imag)
+    return sideways, lower + upper + 2 * between
+
+
+# --- a level circle -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("radius_mm", [500.0, INNER_MM, 5000.0])
+def test_two_cars_coupled_at_like_ends_are_never_sideways(radius_mm: float) -> None:
+    """One is the other's mirror image; the angle is that of two bodies and of the bar between."""
+    found = pair(level(radius_mm), coupled("a"), coupled("b")).offsets
+    assert found is not None
+    assert_allclose((found.sideways_mm, found.vertical_mm), 0, atol=SETTLED_MM)
+    angle = 2 * math.asin(200 / radius_mm) + 2 * math.asin(110 / radius_mm)
+    assert_allclose(found.angle_rad, angle, rtol=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("front_mm", "ends"), [(30.0, (FRONT, FRONT)), (30.0, (REAR, REAR)), (170.0, (FRONT, FRONT))]
+)
+def test_like_ends_of_a_lopsided_car_are_mirror_images_too(
+    front_mm: float, ends: tuple[int, int]
+) -> None:
+    found = pair(
+        level(),
+        coupled("a", front_overhang_mm=front_mm),
+        coupled("b", front_overhang_mm=front_mm),
+        ends,
+    ).offsets
+    assert found is not None
+    assert_allclose(found.sideways_mm, 0, atol=SETTLED_MM)
+    beyond = 10 + (front_mm if ends == (FRONT, FRONT) else 200 - front_mm)
+    angle = 2 * math.asin(200 / INNER_MM) + 2 * math.asin(beyond / INNER_MM)
+    assert_allclose(found.angle_rad, angle, rtol=1e-5)
+
+
+@pytest.mark.parametrize("radius_mm", [600.0, INNER_MM])
+@pytest.mark.parametrize("climbs", ["counterclockwise", "clockwise"])
+def test_a_long_car_beside_a_short_one(radius_mm: float, climbs: str) -> None:
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0)
+    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0)
+    sideways, angle = on_a_circle(radius_mm, (250, 60), (160, 46))
+    assert sideways > 5
+    for found in (
+        pair(level(radius_mm, climbs=climbs), long, short).offsets,
+        pair(level(radius_mm, climbs=climbs), short, long).offsets,
+    ):
+        assert found is not None
+        assert_allclose(found.sideways_mm, sideways, atol=SETTLED_MM)
+        assert_allclose(found.vertical_mm, 0, atol=SETTLED_MM)
+        assert_allclose(found.angle_rad, angle, rtol=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("ends", "beyond_mm"),
+    [
+        ((FRONT, REAR), (35, 60)),
+        ((REAR, FRONT), (185, 110)),
+        ((FRONT, FRONT), (35, 110)),
+        ((REAR, REAR), (185, 60)),
+    ],
+)
+def test_each_end_has_its_own_overhang(
+    ends: tuple[int, int], beyond_mm: tuple[float, float]
+) -> None:
+    """A: 25 mm ahead, 175 behind, couplers 10; B: 100 ahead, 50 behind, couplers 10."""
+    a = coupled("a", front_overhang_mm=25.0)
+    b = coupled("b", length_mm=500.0, wheelbase_mm=350.0, front_overhang_mm=100.0)
+    found = pair(level(), a, b, ends).offsets
+    assert found is not None
+    sideways, angle = on_a_circle(INNER_MM, (200, 175), beyond_mm)
+    assert_allclose(found.sideways_mm, sideways, atol=SETTLED_MM)
+    assert_allclose(found.angle_rad, angle, rtol=1e-5)
+
+
+def test_on_trucks_the_pivots_are_the_nearest_supports() -> None:
+    """Pivots lie on the circle of sqrt(R^2 - 40^2); the bodies are chords of that."""
+    coach = coupled("coach", truck_wheelbase_mm=80.0, length_mm=640.0)
+    found = pair(level(), coach, coupled("car", length_mm=300.0, wheelbase_mm=200.0)).offsets
+    assert found is not None
+    # A bar of 130 + 60 mm from a pivot on the one circle to an axle on the other.
+    pivots, apart = math.sqrt(INNER_MM**2 - 40**2), 190.0
+    between = math.acos((pivots**2 + INNER_MM**2 - apart**2) / (2 * pivots * INNER_MM))
+    lower, upper = math.asin(200 / pivots), math.asin(100 / INNER_MM)
+    ahead_low, ahead_up = 1j * np.exp(-1j * lower), 1j * np.exp(1j * (between + upper))
+    face_low = pivots + 130 * ahead_low
+    face_up = INNER_MM * np.exp(1j * between) - 60 * ahead_up
+    both = (ahead_low + ahead_up) / abs(ahead_low + ahead_up)
+    sideways = abs(((face_up - face_low) * both.conjugate()).imag)
+    assert_allclose(found.sideways_mm, sideways, atol=SETTLED_MM)
+    assert_allclose(found.angle_rad, lower + between + upper, rtol=1e-5)
+
+
+def test_the_couplers_of_an_articulated_engine_are_on_its_end_units() -> None:
+    """Its units are cars of their own there: 130 mm of wheelbase, 60 mm and 10 beyond the axle."""
+    engine = Car(
+        id="engine",
+        height_mm=190.0,
+        width_mm=110.0,
+        length_mm=700.0,
+        length_over_couplers_mm=720.0,
+        coupler_swing_mm=8.0,
+        frames=(
+            frame("front unit", (190, "track"), (60, "track")),
+            frame("rear unit", (640, "track"), (510, "track")),
+            frame("boiler", (560, "rear unit"), (140, "front unit")),
+        ),
+        blocks=tuple(
+            # A tank on each unit; the boiler between reaches less far.
+            b.model_copy(update={"frame": name})
+            for name, b in (
+                ("front unit", block_of(0, 250, 150)),
+                ("rear unit", block_of(450, 700, 150)),
+                ("boiler", block_of(130, 570, 190)),
+            )
+        ),
+    )
+    found = pair(level(), engine, coupled("car")).offsets
+    assert found is not None
+    sideways, angle = on_a_circle(INNER_MM, (65, 200), (70, 110))
+    assert_allclose(found.sideways_mm, sideways, atol=SETTLED_MM)
+    assert_allclose(found.angle_rad, angle, rtol=1e-5)
+
+
+def block_of(from_mm: float, to_mm: float, top_mm: float) -> Block:
+    return block((from_mm, to_mm), (55, 55), (20, top_mm))
+
+
+# --- breaks of grade ------------------------------------------------------------------------------
+
+# A circle so wide that what is on it stands as on straight track: a bracket every 25 m.
+WIDE_MM = 25000 * 12 / (2 * math.pi)
+
+
+def broken_grade(before: float, after: float) -> Helix:
+    points = [(k, (25000 * (k - 3)) * (before if k < 3 else after)) for k in range(7)]
+    return single(
+        WIDE_MM,
+        turns=0.5,
+        rise_per_turn_mm=3000.0,
+        deck=Deck(depth_mm=1.0),
+        profile=tuple(ProfilePoint(station=k, railhead_mm=z) for k, z in points),
+    )
+
+
+@pytest.mark.parametrize(("before", "after"), [(0.0, 0.04), (0.03, -0.01), (-0.04, 0.0)])
+def test_over_a_break_of_grade_faces_differ_by_the_overhang_times_the_break(
+    before: float, after: float
+) -> None:
+    """One car wholly on one grade, the other's nearest axle at the break: its face, 110 mm beyond
+    that axle, is 0.04 x 110 off the line of the first car's.
+    """
+    found = pair(broken_grade(before, after), coupled("a"), coupled("b")).offsets
+    assert found is not None
+    assert_allclose(found.vertical_mm, 0.04 * 110, atol=0.02)
+    # On the flattest of circles they are hardly sideways.
+    assert found.sideways_mm < 0.02
+
+
+def test_unequal_overhangs_over_a_break() -> None:
+    """90 mm beyond the axle of one car, 190 beyond the other's: the longer one swings further up.
+
+    A car wholly on its grade, the longer one's axle at the break: 0.04 x 190.
+    """
+    a = coupled("a", front_overhang_mm=180.0)
+    b = coupled("b", front_overhang_mm=120.0)
+    found = pair(broken_grade(0.0, 0.04), a, b).offsets
+    assert found is not None
+    assert_allclose(found.vertical_mm, 0.04 * 190, atol=0.02)
+
+
+# --- onto a straight ------------------------------------------------------------------------------
+
+
+def swept_over_a_change(
+    radius_mm: float, half_mm: tuple[float, float], beyond_mm: tuple[float, float]
+) -> tuple[float, float]:
+    """The greatest offset and angle of two cars that run from a straight onto a circle, level.
+
+    The straight is the negative imaginary axis's side of the point R; axles one by one by root
+    finding, in small steps.
+    """
+
+    def rail(at: float) -> complex:
+        if at <= 0:
+            return radius_mm + 1j * at
+        return radius_mm * complex(np.exp(1j * at / radius_mm))
+
+    def ahead(at: float, apart: float) -> float:
+        return float(brentq(lambda s: abs(rail(s) - rail(at)) - apart, at, at + 1.5 * apart))
+
+    worst = np.zeros(2)
+    length = 2 * sum(half_mm) + sum(beyond_mm)
+    for first in np.linspace(-length - 10, 10, 800):
+        places = [first]
+        for apart in (2 * half_mm[0], sum(beyond_mm), 2 * half_mm[1]):
+            places.append(ahead(places[-1], apart))
+        axles = [rail(place) for place in places]
+        ways = [(axles[k + 1] - axles[k]) / abs(axles[k + 1] - axles[k]) for k in (0, 2)]
+        faces = axles[1] + beyond_mm[0] * ways[0], axles[2] - beyond_mm[1] * ways[1]
+        both = (ways[0] + ways[1]) / abs(ways[0] + ways[1])
+        sideways = abs(((faces[1] - faces[0]) * both.conjugate()).imag)
+        worst = np.maximum(worst, [sideways, abs(np.angle(ways[1] / ways[0]))])
+    return float(worst[0]), float(worst[1])
+
+
+def test_equal_cars_are_sideways_at_the_change_to_a_straight() -> None:
+    """On the circle and on the straight they are not; where the one begins, they are."""
+    where = level(700.0, leads=(Lead(at="foot", length_mm=2500.0),))
+    found = pair(where, coupled("a"), coupled("b")).offsets
+    sideways, angle = swept_over_a_change(700.0, (200, 200), (110, 110))
+    assert found is not None
+    assert sideways > 10
+    assert_allclose(found.sideways_mm, sideways, atol=0.02)
+    assert_allclose(found.angle_rad, angle, rtol=1e-4)
+
+
+# --- what couplers bear ---------------------------------------------------------------------------
+
+
+def test_swings_add_up_and_the_less_of_two_drops_and_angles_holds() -> None:
+    a = coupled("a", coupler_swing_mm=5.0, coupler_drop_mm=3.0, coupler_angle_deg=25.0)
+    b = coupled("b", coupler_swing_mm=7.0, coupler_drop_mm=2.0, coupler_angle_deg=40.0)
+    found = pair(level(), a, b)
+    assert (found.swing_mm, found.drop_mm, found.angle_deg) == (12, 2, 25)
+    assert found.offsets is not None
+    assert_allclose(found.gaps_mm, (12, 2), atol=SETTLED_MM)
+    assert found.code == DOES_NOT_FIT  # 2 asin(200 / 1190) + 2 asin(110 / 1190) = 30 degrees
+    # What one of the two does not state is not known of the pair.
+    half_stated = pair(level(), a, coupled("b", coupler_swing_mm=7.0))
+    assert np.isnan([half_stated.drop_mm, half_stated.angle_deg]).all()
+    assert half_stated.code == PASSES
+
+
+@pytest.mark.parametrize(
+    ("figures", "code"),
+    [
+        ({"coupler_swing_mm": 21.0}, PASSES),
+        ({"coupler_swing_mm": 20.0}, DOES_NOT_FIT),
+        ({"coupler_swing_mm": 21.0, "coupler_angle_deg": 26.0}, PASSES),
+        ({"coupler_swing_mm": 21.0, "coupler_angle_deg": 24.0}, DOES_NOT_FIT),
+        ({"coupler_swing_mm": None}, NOT_MEASURED),
+        ({"coupler_swing_mm": None, "coupler_angle_deg": 26.0}, PASSES),
+    ],
+)
+def test_the_verdict_of_a_coupling(figures: dict[str, object], code: int) -> None:
+    """The long and the short car of above: 41.2 mm sideways and 24.9 degrees on 1190 mm."""
+    sideways, angle = on_a_circle(INNER_MM, (250, 60), (160, 46))
+    assert 2 * 20 < sideways < 2 * 21
+    assert 24 < math.degrees(angle) < 26
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, **figures)
+    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, **figures)
+    assert pair(level(), long, short).code == code
+
+
+def test_without_a_length_over_couplers_nothing_is_known() -> None:
+    found = pair(level(), coupled("a"), car("b", coupler_swing_mm=8.0))
+    assert found.offsets is None
+    assert np.isnan(found.gaps_mm).all()
+    assert found.code == NOT_MEASURED
+
+
+def test_a_pair_that_cannot_stand_is_not_measured() -> None:
+    long = coupled("long", length_mm=2700.0, wheelbase_mm=2500.0)
+    found = pair(level(), coupled("a"), long)
+    assert found.offsets is not None
+    assert math.isnan(found.offsets.sideways_mm)
+    assert found.code == NOT_MEASURED
+
+
+# --- as a finding ---------------------------------------------------------------------------------
+
+
+def coupling(where: Helix, cars: Fleet, number: int = 0) -> Finding:
+    found = finding(check(where, cars), "inner", "coupling", number)
+    assert found is not None
+    return found
+
+
+def test_each_car_is_coupled_with_the_one_that_puts_it_furthest_out_of_line() -> None:
+    swing: dict[str, object] = {"coupler_swing_mm": 25.0}
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, **swing)
+    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, **swing)
+    cars = fleet_of(long, coupled("even", **swing), short)
+    sideways, angle = on_a_circle(INNER_MM, (250, 60), (160, 46))
+    for number, partner in ((0, "short"), (2, "long")):
+        shown = coupling(level(), cars, number)
+        assert partner in shown.location["obstacle"]
+        assert_allclose(shown.required_mm, sideways, atol=SETTLED_MM)
+        assert_allclose(shown.available_mm, 50, rtol=1e-12)
+        assert_allclose(shown.gap_mm, 50 - sideways, atol=SETTLED_MM)
+        assert_allclose(shown.more["sideways_mm"], sideways, atol=SETTLED_MM)
+        assert_allclose(shown.more["angle_deg"], math.degrees(angle), rtol=1e-5)
+        assert (shown.code, shown.allowance_mm) == (PASSES, 0)
+        assert shown.location["everywhere"]
+
+
+def test_alone_a_car_is_coupled_with_its_like() -> None:
+    """One end hangs over 30 mm, the other 170: front to rear of its like is the worst of three."""
+    alone = coupled("a", front_overhang_mm=30.0)
+    shown = coupling(level(), fleet_of(alone))
+    sideways, _ = on_a_circle(INNER_MM, (200, 200), (40, 180))
+    assert_allclose(shown.required_mm, sideways, atol=SETTLED_MM)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_partner_is_the_worst_of_all_cars_and_ends(seed: int) -> None:
+    """Against every pair of ends, one by one. Which partner is found from how far each swings out;
+    that is as good as the offset itself to a part of the angle between the two bodies, squared.
+    """
+    rng = np.random.default_rng(seed)
+    cars = [
+        one.model_copy(
+            update={
+                "length_over_couplers_mm": one.length_mm + float(rng.uniform(5, 30)),
+                "coupler_swing_mm": float(rng.uniform(1, 12)),
+            }
+        )
+        for one in random_fleet(rng, 5).table.cars()
+    ]
+    where, fleet = level(), fleet_of(*cars)
+    structure = Structure(where)
+    for number in range(len(cars)):
+        least = min(
+            couple(structure, where.tracks[0], fleet, (number, end), (other, other_end)).gaps_mm[0]
+            for end, other_end in itertools.product((FRONT, REAR), repeat=2)
+            for other in range(len(cars))
+        )
+        shown = coupling(where, fleet, number)
+        assert_allclose(shown.gap_mm, least, atol=0.1)
+
+
+def test_what_fouls_lowers_the_verdict_and_what_is_unknown_does_not() -> None:
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, coupler_swing_mm=2.0)
+    short = coupled("short", length_mm=200.0, wheelbase_mm=120.0, coupler_swing_mm=2.0)
+    result = check(level(), fleet_of(long, short, car("silent")))
+    assert result.codes().tolist() == [DOES_NOT_FIT, DOES_NOT_FIT, PASSES]
+    silent = finding(result, "inner", "coupling", 2)
+    assert silent is not None
+    assert (silent.code, silent.lowers) == (NOT_MEASURED, False)
+    assert "couplers" in silent.reason
+
+
+def test_up_and_down_governs_where_it_leaves_less() -> None:
+    a = coupled("a", coupler_drop_mm=5.0)
+    where = broken_grade(0.0, 0.04)
+    shown = coupling(where, fleet_of(a))
+    assert_allclose(shown.gap_mm, 5 - 4.4, atol=0.02)
+    assert shown.available_mm == 5
+    assert not shown.location["everywhere"]
+    assert_allclose(shown.location["station"], 3, atol=0.05)
+
+
+def test_frames_and_figures_say_the_same() -> None:
+    one = coupled("a", truck_wheelbase_mm=60.0, front_overhang_mm=60.0)
+    other = coupled("b", length_mm=450.0, wheelbase_mm=300.0)
+    for where in (single(), broken_grade(0.0, 0.04)):
+        plain, framed = pair(where, one, other), pair(where, with_frames(one), with_frames(other))
+        assert plain.offsets is not None
+        assert framed.offsets is not None
+        assert_allclose(plain.offsets[:3], framed.offsets[:3], rtol=0, atol=SETTLED_MM)
