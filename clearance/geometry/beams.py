@@ -18,17 +18,16 @@ from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.line import Line
-from clearance.geometry.pieces import Pieces, split_at_knots
-from clearance.geometry.rig import JUST_BESIDE_MM, Rig, settle
+from clearance.geometry.pieces import NO_EVENT, Pieces, split_at_knots
+from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
 from clearance.geometry.screen import Grid, grids, screen
 from clearance.geometry.undersides import (
     TOUCHING_MM,
-    Crossing,
-    Edges,
+    Axes,
     Undersides,
     edge_heights_mm,
-    edge_lines,
-    upper_edges,
+    roof_corners,
+    roof_edges,
 )
 
 __all__ = ["beam_gaps_mm"]
@@ -37,7 +36,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 _SCREENED_AT_ONCE = 256
-_EDGES_AT_ONCE = 2048
+_BOXES_AT_ONCE = 1024
 _NEAR_MM = TOUCHING_MM / 2  # from where an end passes the strip
 _PASSING_STEPS = 6  # each leaves less than a fifth of what it found
 _LONGEST_RAD = 0.25
@@ -77,32 +76,28 @@ def beam_gaps_mm(
         vehicle cannot stand on this curve.
     """
     gaps = np.full((len(rig), len(undersides.place_rad)), np.inf)
-    edges = upper_edges(boxes, across=line.roll_rad != 0)
-    stands = foot.stands
-    edges = edges.take(np.flatnonzero(stands[edges.vehicle]))
-    if len(edges.vehicle) and len(undersides.place_rad):
-        reach = _reach_rad(line, foot, edges, undersides)
+    boxes = boxes.take(np.flatnonzero(foot.stands[boxes.vehicle]))
+    if len(boxes.vehicle) and len(undersides.place_rad):
+        reach = _reach_rad(line, foot, boxes, undersides)
         low, high = line.curve_rad
         near = (undersides.place_rad < low + reach) | (undersides.place_rad > high - reach)
         best = np.asarray(ceiling_mm, float).copy()
         for number, search in ((np.flatnonzero(near), _all), (np.flatnonzero(~near), _screened)):
             if len(number):
                 some = undersides.take(number)
-                found = search(line, rig, foot, frame, edges, some, best, every, reach)
+                found = search(line, rig, foot, frame, boxes, some, best, every, reach)
                 gaps[:, number] = found
                 best = np.fmin(best, found.min(axis=1))
-    gaps[~stands] = np.nan
+    gaps[~foot.stands] = np.nan
     return gaps
 
 
-def _reach_rad(line: Line, foot: Footing, edges: Edges, undersides: Undersides) -> float:
+def _reach_rad(line: Line, foot: Footing, boxes: Boxes, undersides: Undersides) -> float:
     """No part of any vehicle that is under an underside has an axle further from it than this."""
-    whose = edges.vehicle
-    axles = foot.ahead_rad[:, whose]
+    axles = foot.ahead_rad[:, boxes.vehicle]
     middle = (axles.min(axis=0) + axles.max(axis=0)) / 2
     span = np.ptp(axles, axis=0) / 2
-    ends = np.maximum(np.abs(edges.from_mm), np.abs(edges.to_mm))
-    body = np.where(edges.across, np.abs(edges.beside_mm), ends) / line.radius_mm
+    body = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm)) / line.radius_mm
     strip = undersides.width_mm.max() / line.radius_mm
     return float((1.5 * (span + body + strip) + np.abs(middle)).max())
 
@@ -112,7 +107,7 @@ def _screened(
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     ceiling_mm: Floats,
     every: bool,
@@ -121,22 +116,22 @@ def _screened(
     """Gaps by screening first; all of this is on the circle."""
     gaps = np.full((len(rig), len(undersides.place_rad)), np.inf)
     some_grids = grids(line, undersides, reach_rad)
-    for batch in _batches(edges, _EDGES_AT_ONCE):
+    for batch in _batches(boxes, _BOXES_AT_ONCE):
         pieces = []
         for first in range(0, len(batch.vehicle), _SCREENED_AT_ONCE):
             some = batch.take(slice(first, first + _SCREENED_AT_ONCE))
             for found in _suspect(
                 line, rig, foot, frame, some, undersides, some_grids, ceiling_mm, every
             ):
-                pieces.append(found._replace(edge=found.edge + first))
+                pieces.append(found._replace(box=found.box + first))
         whole = Pieces(*(np.concatenate(figures) for figures in zip(*pieces, strict=True)))
         _lower(gaps, line, rig, foot, frame, batch, undersides, whole, every=every)
     return gaps
 
 
-def _batches(edges: Edges, size: int) -> Iterator[Edges]:
-    for first in range(0, len(edges.vehicle), size):
-        yield edges.take(slice(first, first + size))
+def _batches(boxes: Boxes, size: int) -> Iterator[Boxes]:
+    for first in range(0, len(boxes.vehicle), size):
+        yield boxes.take(slice(first, first + size))
 
 
 def _suspect(
@@ -144,16 +139,16 @@ def _suspect(
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     some_grids: list[Grid],
     ceiling_mm: Floats,
     every: bool,
 ) -> Iterator[Pieces]:
     """The pieces that may hold the least gap of a vehicle, or with ``every`` of each underside."""
-    known = [screen(line, foot, frame, edges, undersides, grid) for grid in some_grids]
-    # The gap to be beaten: what is sure to be found somewhere. A vehicle's edges come together.
-    own = np.cumsum(np.diff(edges.vehicle, prepend=edges.vehicle[0]) != 0)
+    known = [screen(line, foot, frame, boxes, undersides, grid) for grid in some_grids]
+    # The gap to be beaten: what is sure to be found somewhere. A vehicle's blocks come together.
+    own = np.cumsum(np.diff(boxes.vehicle, prepend=boxes.vehicle[0]) != 0)
     start = np.searchsorted(own, np.arange(own[-1] + 1))
     sure = np.empty((len(start), len(undersides.place_rad)))
     for screened in known:
@@ -161,14 +156,14 @@ def _suspect(
         highest = np.maximum.reduceat(screened.sure_mm, start, axis=0)
         sure[:, number] = undersides.elevation_mm[number] - highest
     if not every:
-        sure[:] = np.fmin(sure.min(axis=1), ceiling_mm[edges.vehicle[start]])[:, None]
+        sure[:] = np.fmin(sure.min(axis=1), ceiling_mm[boxes.vehicle[start]])[:, None]
     for screened in known:
         number = screened.grid.number
         floor = undersides.elevation_mm[number] - sure[own[:, None], number]
-        edge, column = np.nonzero(screened.most_mm > floor)
-        pieces = screened.pieces(edge, column, floor[edge, column])
+        box, column = np.nonzero(screened.most_mm > floor)
+        pieces = screened.pieces(box, column, floor[box, column])
         if screened.grid.miss_mm:
-            pieces = split_at_knots(line, rig, foot, edges.vehicle, pieces)
+            pieces = split_at_knots(line, rig, foot, boxes.vehicle, pieces)
         yield pieces
 
 
@@ -177,7 +172,7 @@ def _all(
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     ceiling_mm: Floats,
     every: bool,
@@ -187,20 +182,20 @@ def _all(
     del ceiling_mm, reach_rad
     count = len(undersides.place_rad)
     gaps = np.full((len(rig), count), np.inf)
-    for some in _batches(edges, _EDGES_AT_ONCE):
-        edge = np.repeat(np.arange(len(some.vehicle)), count)
+    for some in _batches(boxes, _BOXES_AT_ONCE):
+        box = np.repeat(np.arange(len(some.vehicle)), count)
         underside = np.tile(np.arange(count), len(some.vehicle))
-        passing = _passing_rad(line, rig, foot, frame, some.take(edge), undersides.take(underside))
-        nothing, anything = np.zeros(3 * len(edge), bool), np.full(3 * len(edge), np.inf)
+        passing = _passing_rad(line, rig, foot, frame, some.take(box), undersides.take(underside))
+        many = (len(passing) - 1) * len(box)
         pieces = Pieces(
-            np.tile(edge, 3),
-            np.tile(underside, 3),
+            np.tile(box, len(passing) - 1),
+            np.tile(underside, len(passing) - 1),
             passing[:-1].ravel(),
             passing[1:].ravel(),
-            nothing,
-            nothing,
-            anything,
-            anything,
+            np.full(many, NO_EVENT),
+            np.full(many, NO_EVENT),
+            np.full(many, np.inf),
+            np.full(many, np.inf),
         )
         pieces = split_at_knots(line, rig, foot, some.vehicle, pieces)
         _lower(gaps, line, rig, foot, frame, some, undersides, pieces, every=every)
@@ -208,22 +203,34 @@ def _all(
 
 
 def _passing_rad(
-    line: Line, rig: Rig, foot: Footing, frame: int, edges: Edges, undersides: Undersides
+    line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, undersides: Undersides
 ) -> Floats:
-    """Where the first axle stands when an end of an edge passes a side of a strip, (4, p)."""
-    start, run = edge_lines(edges, foot.pose.take(edges.vehicle), frame)
+    """Where the first axle stands when a corner of the roof passes a side of a strip, (8, p)."""
+    axes = Axes.of(foot.pose.take(boxes.vehicle), frame)
     half = undersides.width_mm / 2
     found = []
-    for number, at in ((2, edges.to_mm), (3, edges.from_mm)):
-        ahead = np.arctan2(start[1] + at * run[1], start[0] + at * run[0])
+    for x, y in zip(*roof_corners(boxes), strict=True):
+        corner = axes.middle_mm + x * axes.forward + y * axes.left + boxes.top_mm * axes.up
+        ahead = np.arctan2(corner[1], corner[0])
         for side in (-half, half):
             place = undersides.place_rad - ahead + side / line.radius_mm
             for _ in range(_PASSING_STEPS):
-                pose = settle(line, rig, edges.vehicle, 0, place, foot.ahead_rad)
-                beyond = edge_heights_mm(pose, frame, edges, undersides)[number]
+                pose = settle(line, rig, boxes.vehicle, 0, place, foot.ahead_rad)
+                beyond = _corner_mm(pose, frame, boxes, undersides, x, y)
                 place = place - (beyond - side) / line.radius_mm
             found.append(place)
     return np.sort(found, axis=0)
+
+
+def _corner_mm(
+    pose: Pose, frame: int, boxes: Boxes, undersides: Undersides, x: Floats, y: Floats
+) -> Floats:
+    """How far a corner of the roof lies beyond a strip's centre line, uphill. [mm]"""
+    axes = Axes.of(pose, frame)
+    corner = axes.middle_mm + x * axes.forward + y * axes.left + boxes.top_mm * axes.up
+    turn = undersides.plan_rad - pose.reference_rad
+    along = corner[1] * np.cos(turn) - corner[0] * np.sin(turn)
+    return np.asarray(along - undersides.along_mm)
 
 
 def _lower(
@@ -232,37 +239,34 @@ def _lower(
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     pieces: Pieces,
     *,
     every: bool,
 ) -> None:
     """Work out the pieces that matter exactly, and lower the gaps to what they give."""
-    if not len(pieces.edge):
+    if not len(pieces.box):
         return
-    pieces = _on_the_line(pieces, foot.span_rad[:, edges.vehicle[pieces.edge]])
-    if not len(pieces.edge):
+    pieces = _on_the_line(pieces, foot.span_rad[:, boxes.vehicle[pieces.box]])
+    if not len(pieces.box):
         return
-    whose = edges.vehicle[pieces.edge]
+    whose = boxes.vehicle[pieces.box]
     # Pieces in one contest: those of a vehicle, or of a vehicle under one underside.
     contest = whose * len(undersides.place_rad) + pieces.underside if every else whose
     _, contest = np.unique(contest, return_inverse=True)
     elevation = undersides.elevation_mm[pieces.underside]
     least = elevation - pieces.bound_mm
-    ends = Ends(*(np.full(len(whose), np.nan) for _ in range(6)))
+    sides = len(roof_edges(boxes, across=line.roll_rad != 0)) * 2
+    ends = Ends(*np.full((2, len(whose)), np.nan), *np.full((2, sides, len(whose)), -np.inf))
     best = np.full(contest.max() + 1, np.inf)
 
     def at_ends(number: Indices) -> None:
         some = pieces.take(number)
-        found = _ends(line, rig, foot, frame, edges, undersides, some)
+        found = _ends(line, rig, foot, frame, boxes, undersides, some)
         for kept, figures in zip(ends, found, strict=True):
-            kept[number] = figures
-        highest = np.maximum(
-            np.maximum(found.high_from_mm, found.low_from_mm),
-            np.maximum(found.high_to_mm, found.low_to_mm),
-        )
-        gap = elevation[number] - highest
+            kept[..., number] = figures
+        gap = elevation[number] - np.maximum(found.from_mm, found.to_mm).max(axis=0)
         np.minimum.at(best, contest[number], gap)
         np.minimum.at(gaps, (whose[number], pieces.underside[number]), gap)
         least[number] = gap - pieces.arch_mm[number]
@@ -281,9 +285,8 @@ def _lower(
     inside = np.flatnonzero(looked_at & (least < best[contest] - _WORTH_MM))
     if len(inside):
         some = pieces.take(inside)
-        within = _within_mm(
-            line, rig, foot, frame, edges, undersides, some, Ends(*(e[inside] for e in ends))
-        )
+        its_ends = Ends(*(figures[..., inside] for figures in ends))
+        within = _within_mm(line, rig, foot, frame, boxes, undersides, some, its_ends)
         np.minimum.at(gaps, (whose[inside], some.underside), elevation[inside] - within)
 
 
@@ -291,33 +294,49 @@ def _on_the_line(pieces: Pieces, span_rad: Floats) -> Pieces:
     """What is left of pieces while any part of the vehicle is on the line."""
     from_rad = np.fmax(pieces.from_rad, span_rad[0])
     to_rad = np.fmin(pieces.to_rad, span_rad[1])
-    cut = pieces._replace(from_rad=from_rad, to_rad=to_rad)
+    # Where the line cuts a piece short, no corner passes anything.
+    cut = pieces._replace(
+        from_rad=from_rad,
+        to_rad=to_rad,
+        from_event=np.where(from_rad == pieces.from_rad, pieces.from_event, NO_EVENT),
+        to_event=np.where(to_rad == pieces.to_rad, pieces.to_event, NO_EVENT),
+    )
     return cut.take(np.flatnonzero(from_rad <= to_rad))
 
 
 class Ends(NamedTuple):
-    """The ends of pieces: where the first axle stands, and how high the edge stands there (p,)."""
+    """The ends of p pieces.
+
+    Attributes
+    ----------
+    from_rad, to_rad
+        Where the first axle stands, shape (p,).
+    from_mm, to_mm
+        How high each edge stands under each side of the strip, shape (2 edges, p). [mm]
+    """
 
     from_rad: Floats
-    high_from_mm: Floats
-    low_from_mm: Floats
     to_rad: Floats
-    high_to_mm: Floats
-    low_to_mm: Floats
+    from_mm: Floats
+    to_mm: Floats
 
 
-def _crossing(
+def _heights_mm(
     line: Line,
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     place_rad: Floats,
-) -> Crossing:
-    """Edges under strips, one to one, the first axle at a place."""
-    pose = settle(line, rig, edges.vehicle, 0, place_rad, foot.ahead_rad)
-    return edge_heights_mm(pose, frame, edges, undersides)
+) -> tuple[Pose, Floats]:
+    """Blocks under strips, one to one, the first axle at a place: every edge under both sides."""
+    pose = settle(line, rig, boxes.vehicle, 0, place_rad, foot.ahead_rad)
+    axes = Axes.of(pose, frame)
+    heights: list[Floats] = []
+    for edges in roof_edges(boxes, across=line.roll_rad != 0):
+        heights += edge_heights_mm(pose, frame, edges, undersides, axes)[:2]
+    return pose, np.array(heights)
 
 
 def _ends(
@@ -325,17 +344,17 @@ def _ends(
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     pieces: Pieces,
 ) -> Ends:
-    """The ends of pieces, moved to where an end of the edge really passes a side of the strip."""
+    """The ends of pieces, moved to where a corner really passes a side of the strip."""
     from_rad, to_rad = pieces.from_rad, pieces.to_rad
     if line.has_straight:
         inside = np.minimum(JUST_BESIDE_MM / line.radius_mm, (to_rad - from_rad) / 4)
         from_rad, to_rad = from_rad + inside, to_rad - inside
     # Pieces come downhill: where one goes on from another, the place is worked out once.
-    goes_on = (pieces.edge[1:] == pieces.edge[:-1]) & (to_rad[1:] == from_rad[:-1])
+    goes_on = (pieces.box[1:] == pieces.box[:-1]) & (to_rad[1:] == from_rad[:-1])
     goes_on &= pieces.underside[1:] == pieces.underside[:-1]
     count = len(from_rad)
     alone = np.flatnonzero(~np.append(goes_on, False))
@@ -343,27 +362,28 @@ def _ends(
     at_from[alone] = count + np.arange(len(alone))
     place = np.concatenate([to_rad, from_rad[alone]])
     number = np.concatenate([np.arange(count), alone])
-    edges = edges.take(pieces.edge[number])
-    strips = undersides.take(pieces.underside[number])
+    event = np.concatenate([pieces.to_event, pieces.from_event[alone]])
+    boxes, strips = boxes.take(pieces.box[number]), undersides.take(pieces.underside[number])
 
-    found = np.array(_crossing(line, rig, foot, frame, edges, strips, place))
-    left = np.flatnonzero(np.concatenate([pieces.to_strip, pieces.from_strip[alone]]))
+    pose, heights = _heights_mm(line, rig, foot, frame, boxes, strips, place)
+    left = np.flatnonzero(event != NO_EVENT)
+    pose = pose.take(left)
     for _ in range(_PASSING_STEPS):
-        side = strips.width_mm[left] / 2
-        misses = np.concatenate([found[2:, left] - side, found[2:, left] + side])
-        miss = np.take_along_axis(misses, np.abs(misses).argmin(axis=0)[None], axis=0)[0]
-        far = np.abs(miss) > _NEAR_MM
+        some, under = boxes.take(left), strips.take(left)
+        x, y = (
+            np.take_along_axis(figures, event[left][None] // 2, axis=0)[0]
+            for figures in roof_corners(some)
+        )
+        side = under.width_mm * (0.5 - event[left] % 2)
+        miss = _corner_mm(pose, frame, some, under, x, y) - side
+        far = np.flatnonzero(np.abs(miss) > _NEAR_MM)
         left = left[far]
         if not len(left):
             break
         place[left] -= miss[far] / line.radius_mm
-        found[:, left] = _crossing(
-            line, rig, foot, frame, edges.take(left), strips.take(left), place[left]
-        )
-    high, low = found[:2]
-    return Ends(
-        place[at_from], high[at_from], low[at_from], place[:count], high[:count], low[:count]
-    )
+        some, under = some.take(far), under.take(far)
+        pose, heights[:, left] = _heights_mm(line, rig, foot, frame, some, under, place[left])
+    return Ends(place[at_from], place[:count], heights[:, at_from], heights[:, :count])
 
 
 def _within_mm(
@@ -371,12 +391,12 @@ def _within_mm(
     rig: Rig,
     foot: Footing,
     frame: int,
-    edges: Edges,
+    boxes: Boxes,
     undersides: Undersides,
     pieces: Pieces,
     ends: Ends,
 ) -> Floats:
-    """The greatest elevation of edges between the ends of pieces, shape (p,). [mm]"""
+    """The greatest elevation of blocks between the ends of pieces, shape (p,). [mm]"""
     # Long pieces are cut: through each part a parabola is laid, up to where it turns.
     parts = np.ceil((ends.to_rad - ends.from_rad) / _LONGEST_RAD).astype(np.intp)
     parts = np.maximum(parts, 1)
@@ -384,23 +404,22 @@ def _within_mm(
     part = np.arange(len(piece)) - np.repeat(np.cumsum(parts) - parts, parts)
     share = (ends.to_rad - ends.from_rad)[piece] / parts[piece]
     from_rad = ends.from_rad[piece] + part * share
-    some, strips = edges.take(pieces.edge[piece]), undersides.take(pieces.underside[piece])
+    some, strips = boxes.take(pieces.box[piece]), undersides.take(pieces.underside[piece])
 
     def at(place: Floats, number: Indices) -> Floats:
         mine = some.take(number), strips.take(number)
-        found = _crossing(line, rig, foot, frame, *mine, place)
-        return np.array([found.high_mm, found.low_mm])
+        return _heights_mm(line, rig, foot, frame, *mine, place)[1]
 
     everyone = np.arange(len(piece))
     mid = at(from_rad + share / 2, everyone)
     start, end = np.empty_like(mid), np.empty_like(mid)
     begins = part == 0
-    start[:, begins] = ends.high_from_mm, ends.low_from_mm
+    start[:, begins] = ends.from_mm
     inner = np.flatnonzero(~begins)
     if len(inner):
         start[:, inner] = at(from_rad[inner], inner)
     end[:, :-1] = start[:, 1:]
-    end[:, part == parts[piece] - 1] = ends.high_to_mm, ends.low_to_mm
+    end[:, part == parts[piece] - 1] = ends.to_mm
     highest = np.maximum(mid, start).max(axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         bend, lean = start + end - 2 * mid, (end - start) / 2

@@ -125,8 +125,8 @@ def footing(line: Line, rig: Rig, loads: Sequence[tuple[int, Boxes]] = ()) -> Fo
     span = np.empty((2, len(rig)))
     for row, (end, furthest) in enumerate(((line.start_rad, np.fmax), (line.end_rad, np.fmin))):
         place = end - _furthest(line, pose, loads, furthest)
-        # Near a straight lead the vehicle stands in another way than on the helix.
-        for _ in range(_SPAN_STEPS if line.has_straight and loads else 0):
+        # There the vehicle stands in another way than on the helix.
+        for _ in range((_SPAN_STEPS if line.has_straight else 1) if loads else 0):
             there = settle(line, rig, everybody, 0, place, pose.axle_rad)
             place = place + end - _furthest(line, there, loads, furthest)
         span[row] = place
@@ -142,12 +142,11 @@ def _furthest(
         left, up = pose.axes(frame)
         forward, middle = pose.forward[frame], pose.middle_mm[frame]
         whose = boxes.vehicle
-        ahead = furthest is np.fmax
-        x = boxes.x_front_mm if ahead else boxes.x_rear_mm
+        x = boxes.x_front_mm if furthest is np.fmax else boxes.x_rear_mm
         corners = product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm))
         if not line.has_straight:
-            # On the curve the inner side is ahead of the outer one, and pitch takes the top back.
-            corners = product((boxes.left_mm,), (boxes.bottom_mm if ahead else boxes.top_mm,))
+            # On the curve the inner side is ahead of the outer one.
+            corners = product((boxes.left_mm,), (boxes.bottom_mm, boxes.top_mm))
         for y, height in corners:
             corner = middle[:, whose] + x * forward[:, whose]
             corner = corner + y * left[:, whose] + height * up[:, whose]

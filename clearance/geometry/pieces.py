@@ -12,35 +12,38 @@ from clearance.geometry.boxes import Footing
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Rig, settle
 
-__all__ = ["Pieces", "split_at_knots"]
+__all__ = ["NO_EVENT", "Pieces", "split_at_knots"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
+NO_EVENT = -1
+
 
 class Pieces(NamedTuple):
-    """Positions to look at: p pieces, each of one edge under one underside.
+    """Positions to look at: p pieces, each of one block under one underside.
 
     Attributes
     ----------
-    edge, underside
+    box, underside
         Numbers, shape (p,).
     from_rad, to_rad
         Where the vehicle's first axle stands at both ends of the piece, shape (p,).
-    from_strip, to_strip
-        Whether an end of the edge passes a side of the strip there, so far only nearly, shape (p,).
+    from_event, to_event
+        Which corner of the roof passes which side of the strip there, so far only nearly: twice the
+        corner's number, and 1 more for the downhill side; `NO_EVENT`: none, shape (p,).
     bound_mm
-        No part of the edge stands higher under the strip than this, shape (p,). [mm]
+        No part of the block stands higher under the strip than this, shape (p,). [mm]
     arch_mm
         Within the piece it stands no higher than at its ends by more than this, shape (p,). [mm]
     """
 
-    edge: Indices
+    box: Indices
     underside: Indices
     from_rad: Floats
     to_rad: Floats
-    from_strip: NDArray[np.bool_]
-    to_strip: NDArray[np.bool_]
+    from_event: Indices
+    to_event: Indices
     bound_mm: Floats
     arch_mm: Floats
 
@@ -57,11 +60,11 @@ def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces
     line, rig, foot
         The track, the vehicles, and how they stand on the nearest regular helix.
     vehicle
-        Whose each edge is.
+        Whose each block is.
     pieces
         As they are; no piece ends before it begins.
     """
-    whose = vehicle[pieces.edge]
+    whose = vehicle[pieces.box]
     low = settle(line, rig, whose, 0, pieces.from_rad, foot.ahead_rad).axle_rad
     high = settle(line, rig, whose, 0, pieces.to_rad, foot.ahead_rad).axle_rad
     numbers, places = [], []
@@ -81,14 +84,11 @@ def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces
     order = np.lexsort((place, number))
     number, place = number[order], place[order]
     start = np.flatnonzero(number[1:] == number[:-1])
-    whole = number[start]
-    return Pieces(
-        pieces.edge[whole],
-        pieces.underside[whole],
-        place[start],
-        place[start + 1],
-        pieces.from_strip[whole] & (place[start] == pieces.from_rad[whole]),
-        pieces.to_strip[whole] & (place[start + 1] == pieces.to_rad[whole]),
-        pieces.bound_mm[whole],
-        pieces.arch_mm[whole],
+    whole, place_from, place_to = number[start], place[start], place[start + 1]
+    cut = pieces.take(whole)
+    return cut._replace(
+        from_rad=place_from,
+        to_rad=place_to,
+        from_event=np.where(place_from == cut.from_rad, cut.from_event, NO_EVENT),
+        to_event=np.where(place_to == cut.to_rad, cut.to_event, NO_EVENT),
     )

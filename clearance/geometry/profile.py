@@ -347,6 +347,10 @@ def _slack_mm(line: Line, ridges: Ridges, ceiling: Line) -> Floats:
     slack += 4 * reach * steepest**2 * uneven
     # Place along a chord is nearly its tangent's angle; on a straight lead it is the tangent.
     slack += (0.7 if line.has_straight else 0.2) * steepest * radius * around**3
+    if line.has_straight:
+        # Upright on the lead, a ridge stands otherwise than on the canted curve.
+        roll = abs(line.roll_rad)
+        slack += np.abs(ridges.y_mm) * np.sin(roll) + np.abs(ridges.h_mm) * (1 - np.cos(roll))
     if line.has_straight and not ceiling.has_straight:
         # Beside the centreline of a lead the plan angle is another one.
         slack += steepest * (np.abs(ridges.y_mm) + reach * around)

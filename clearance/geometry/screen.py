@@ -15,10 +15,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from clearance.geometry.boxes import Footing
+from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.line import Line
-from clearance.geometry.pieces import Pieces
-from clearance.geometry.undersides import Edges, Undersides, edge_lines
+from clearance.geometry.pieces import NO_EVENT, Pieces
+from clearance.geometry.undersides import Axes, Undersides, edge_lines, roof_corners, roof_edges
 
 __all__ = ["Grid", "Screened", "grid_elevations", "grids", "screen"]
 
@@ -28,7 +28,7 @@ Indices = NDArray[np.intp]
 _MOST_PARTS = 4  # a grid this much finer than the closest knots, before knots may fall beside it
 _SAME = 1e-6  # places that differ by less than this part of a grid step are one
 _ROUNDING_MM = 5e-4
-_STRIP_EVENTS = 4  # each end of the edge passes each side of the strip
+_NEARLY_MM = 0.5  # a corner that passes a side of the strip may be beyond it by rounding
 
 
 class Grid(NamedTuple):
@@ -104,66 +104,68 @@ def _miss(line: Line, knots: Floats, step: float) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Screened:
-    """What the model knows of e edges under the k undersides of a grid.
+    """What the model knows of m blocks under the k undersides of a grid.
 
     Attributes
     ----------
     sure_mm, most_mm
-        The edge stands at least, and at most, this high under each underside, shape (e, k). [mm]
+        The block stands at least, and at most, this high under each underside, shape (m, k). [mm]
     """
 
     sure_mm: Floats
     most_mm: Floats
     grid: Grid
     _place_rad: Floats  # of the undersides, (k,)
-    _strip_rad: Floats  # how far the strip is ahead of the first axle, rising, (e, j)
-    _is_strip: NDArray[np.bool_]  # whether an end of the edge passes a side of it then, (e, j)
-    _back_rad: Floats  # how much later that is for each bit of slope more than usual, (e, j)
-    _usual_slope: Floats  # of the frame on the regular helix, (e,)
-    _height_mm: Floats  # of the edge then, at the least, (e, j, k)
-    _slope: Floats  # of the frame, (e, j, k)
-    _x_mm: Floats  # where the edge is under the strip's two sides, (2, e, j)
-    _bent: Floats  # how far from its chord that may be in a piece, over its own x, (e, j - 1)
-    _wrong_mm: Floats  # by how much the model may be wrong, (e, j)
+    _strip_rad: Floats  # how far the strip is ahead of the first axle, rising, (m, j)
+    _event: Indices  # which corner passes which side of it then, (m, j)
+    _back_rad: Floats  # how much later that is for each bit of slope more than usual, (m, j)
+    _usual_slope: Floats  # of the frame on the regular helix, (m,)
+    _height_mm: Floats  # of the block then, at the least, (m, j, k)
+    _slope: Floats  # of the frame, (m, j, k)
+    _x_mm: Floats  # from where to where the block is under the strip, forward, (2, m, j)
+    _spread_mm: Floats  # how far its ends move within a piece, (m, j - 1)
+    _bent: Floats  # how far from their chord they may be in a piece, over themselves, (m, j - 1)
+    _across_mm: Floats  # how much higher an edge across may be within a piece, (m, j - 1)
+    _wrong_mm: Floats  # by how much the model may be wrong, (m, j)
 
-    def pieces(self, edge: Indices, column: Indices, floor_mm: Floats) -> Pieces:
-        """The pieces of some pairs in which the edge may stand higher than ``floor_mm``.
+    def pieces(self, box: Indices, column: Indices, floor_mm: Floats) -> Pieces:
+        """The pieces of some pairs in which the block may stand higher than ``floor_mm``.
 
         Parameters
         ----------
-        edge, column
-            Which edge, and which of the grid's undersides, shape (p,).
+        box, column
+            Which block, and which of the grid's undersides, shape (p,).
         floor_mm
             The elevation to beat, shape (p,). [mm]
         """
-        height, slope = self._height_mm[edge, :, column], self._slope[edge, :, column]
-        x_up, x_down = self._x_mm[:, edge]
-        spread = np.maximum(np.diff(x_up, axis=1), np.diff(x_down, axis=1))
-        # A point that moves along a frame whose pitch changes draws an arch over its chord, and
-        # so does one that moves at a changing speed.
-        arch = spread * np.maximum(-np.diff(slope, axis=1), 0.0) / 4
-        behind = np.maximum(-x_down[:, :-1] * np.maximum(slope[:, 1:], slope[:, :-1]), 0.0)
-        before = np.maximum(-x_up[:, 1:] * np.minimum(slope[:, 1:], slope[:, :-1]), 0.0)
-        arch += self._bent[edge] * np.maximum(behind, before) + _ROUNDING_MM
-        bound = height + 2 * self._wrong_mm[edge]
+        height, slope = self._height_mm[box, :, column], self._slope[box, :, column]
+        x_high, x_low = self._x_mm[:, box]
+        arch = self._spread_mm[box] * np.maximum(-np.diff(slope, axis=1), 0.0) / 4
+        behind = np.fmax(-x_low[:, :-1] * np.maximum(slope[:, 1:], slope[:, :-1]), 0.0)
+        before = np.fmax(-x_high[:, 1:] * np.minimum(slope[:, 1:], slope[:, :-1]), 0.0)
+        arch += self._bent[box] * np.maximum(behind, before) + self._across_mm[box]
+        arch += _ROUNDING_MM
+        bound = height + 2 * self._wrong_mm[box]
         bound = np.maximum(bound[:, 1:], bound[:, :-1]) + arch
         # Where the first axle stands, now with the pitch that the frame has there. Positions that
         # are close together may have changed places; a piece then holds what its neighbours may.
-        steeper = slope - self._usual_slope[edge, None]
-        place = self._place_rad[column, None] - self._strip_rad[edge]
-        place = place + self._back_rad[edge] * steeper
+        steeper = slope - self._usual_slope[box, None]
+        place = self._place_rad[column, None] - self._strip_rad[box]
+        place = place + self._back_rad[box] * steeper
         order = np.argsort(-place, axis=1)
         place = np.take_along_axis(place, order, axis=1)
-        is_strip = np.take_along_axis(self._is_strip[edge], order, axis=1)
-        bound, arch = _of_neighbours(bound), _of_neighbours(arch)
+        event = np.take_along_axis(self._event[box], order, axis=1)
+        swapped = np.flatnonzero((order != np.arange(order.shape[1])).any(axis=1))
+        for figures in (bound, arch):
+            figures[swapped] = _of_neighbours(figures[swapped])
         pair, piece = np.nonzero(bound > floor_mm[:, None])
         return Pieces(
-            edge[pair],
+            box[pair],
             self.grid.number[column[pair]],
             place[pair, piece + 1],
             place[pair, piece],
-            is_strip[pair, piece + 1],
-            is_strip[pair, piece],
+            event[pair, piece + 1],
+            event[pair, piece],
             bound[pair, piece],
             arch[pair, piece],
         )
@@ -178,9 +180,9 @@ def _of_neighbours(figures: Floats) -> Floats:
 
 
 def screen(
-    line: Line, foot: Footing, frame: int, edges: Edges, undersides: Undersides, grid: Grid
+    line: Line, foot: Footing, frame: int, boxes: Boxes, undersides: Undersides, grid: Grid
 ) -> Screened:
-    """Bounds for every edge under every underside of a grid, piece by piece.
+    """Bounds for every block under every underside of a grid, piece by piece.
 
     Parameters
     ----------
@@ -188,120 +190,147 @@ def screen(
         The track; its straight leads must be out of reach.
     foot
         How the vehicles stand on the regular helix nearest to it.
-    frame, edges
-        The frame, and e edges on it.
+    frame, boxes
+        The frame, and m blocks on it.
     undersides
         All undersides; ``grid`` says which.
     """
-    whose = edges.vehicle
-    axles = foot.ahead_rad[:, whose]
-    # Plan of the edge's two ends, with the first axle at place 0.
-    pose = foot.pose.take(whose)
-    start, run = edge_lines(edges, pose, frame)
-    usual = pose.forward[frame][2]
+    pose = foot.pose.take(boxes.vehicle)
+    axes = Axes.of(pose, frame)
+    usual = axes.forward[2]
     half = grid.width_mm / 2
-
-    def passes(at: Floats, side: float) -> Floats:
-        """How far ahead the strip's centre line is when the end passes a side of it."""
-        out, along = start[0] + at * run[0], start[1] + at * run[1]
-        return np.asarray(np.arctan2(along, out) - np.arcsin(side / np.hypot(out, along)))
-
-    ends = (edges.from_mm, edges.to_mm)
-    ahead = [passes(at, side) for at in ends for side in (half, -half)]
-    first, last = np.min(ahead, axis=0), np.max(ahead, axis=0)
-    # Where an axle stands on a knot: the knots within reach of the strip, each side of it.
-    step = grid.step_rad
-    for axle in axles:
-        nearest = np.ceil((axle - last) / step + grid.beyond)
-        furthest = np.floor((axle - first) / step + grid.beyond)
-        for more in range(int(np.nanmax(furthest - nearest, initial=-1)) + 1):
-            knot = np.minimum(nearest + more, furthest)
-            inside = axle - (knot - grid.beyond) * step
-            ahead.append(np.where(furthest >= nearest, inside, np.nan))
-    strip = np.column_stack(ahead)
-    order = np.argsort(strip, axis=1)
-    # Not every edge meets as many knots: the rest of its row, at the end, repeats its last one.
-    count = np.isfinite(strip).sum(axis=1, keepdims=True)
-    order = np.take_along_axis(order, np.minimum(np.arange(order.shape[1]), count - 1), axis=1)
-    strip = np.take_along_axis(strip, order, axis=1)
-    # Where an end of the edge decides, a steeper frame takes its roof back by so much.
-    over = (
-        start[2] - pose.middle_mm[frame][2] - np.where(edges.across, edges.beside_mm * usual, 0.0)
-    )
-    is_strip = order < _STRIP_EVENTS
-    x_end = np.where(order < _STRIP_EVENTS // 2, edges.from_mm[:, None], edges.to_mm[:, None])
-    if edges.across.any():
-        x_end = np.where(edges.across[:, None], edges.beside_mm[:, None], x_end)
-    back = (over[:, None] + x_end * usual[:, None]) / line.radius_mm
-    back = np.where(is_strip, back, 0.0)
-
-    # Where the edge is under both sides of the strip, with the pitch of the regular helix.
+    strip, event = _events(foot, axes, boxes, grid)
     cosine, sine = np.cos(strip), np.sin(strip)
-    along = start[1][:, None] * cosine - start[0][:, None] * sine
-    gain = run[1][:, None] * cosine - run[0][:, None] * sine
-    under = []
-    for side in (half, -half):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            at = np.fmax((side - along) / gain, edges.from_mm[:, None])
-        under.append(np.fmin(at, edges.to_mm[:, None]))
-    uphill, downhill = under
-    over = over[:, None]
-    lift = np.zeros(1)
-    if edges.across.any():
-        # How far forward that is, and by how much it is higher there because the frame rolls.
-        across = edges.across[:, None]
-        uphill, downhill = (np.where(across, edges.beside_mm[:, None], at) for at in under)
-        lift = np.where(edges.across, run[2], 0.0)
-        over = over + np.maximum(lift[:, None] * under[0], lift[:, None] * under[1])
+    x_corner, _ = roof_corners(boxes)
+    tall = boxes.top_mm + np.maximum(boxes.left_mm, boxes.right_mm) * abs(line.roll_rad)
+    # Where a corner decides, a steeper frame takes its roof back by so much.
+    back = np.take_along_axis(x_corner.T, np.maximum(event, 0) // 2, axis=1) * usual[:, None]
+    back = np.where(event >= 0, (boxes.top_mm[:, None] + back) / line.radius_mm, 0.0)
 
-    mid, slope = grid_elevations(line, foot, frame, whose, grid, strip)
-    height = np.maximum(uphill[..., None] * slope, downhill[..., None] * slope)
+    mid, slope = grid_elevations(line, foot, frame, boxes.vehicle, grid, strip)
+    climbs = bool((slope >= 0).all())
+    height = np.full(slope.shape, -np.inf)
+    x_high, x_low = np.full((2, *strip.shape), np.nan)
+    at_end, across = np.zeros((2, *strip.shape), bool)
+    for edges in roof_edges(boxes, across=line.roll_rad != 0):
+        start, run = edge_lines(edges, axes)
+        along = start[1][:, None] * cosine - start[0][:, None] * sine
+        gain = run[1][:, None] * cosine - run[0][:, None] * sine
+        first, last = edges.from_mm[:, None], edges.to_mm[:, None]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            high = np.fmin(np.fmax((half - along) / gain, first), last)
+            low = np.fmin(np.fmax((-half - along) / gain, first), last)
+        away = np.minimum(np.abs(along + high * gain), np.abs(along + low * gain))
+        over = (start[2] - axes.middle_mm[2])[:, None]
+        there = away <= half + _NEARLY_MM
+        if edges.across[0]:
+            # Across a rolled body x stays, and the height changes from end to end.
+            over = over + np.maximum(high * run[2][:, None], low * run[2][:, None])
+            over -= (edges.beside_mm * usual)[:, None]
+            high = low = np.broadcast_to(edges.beside_mm[:, None], high.shape)
+            across |= there
+        else:
+            at_end |= (high == last) | (low == first)
+            x_high, x_low = np.fmax(x_high, high), np.fmin(x_low, low)
+        over = np.where(there, over, -np.inf)
+        rise = high[..., None] * slope
+        if not climbs:
+            np.maximum(rise, low[..., None] * slope, out=rise)
+        rise += over[..., None]
+        np.maximum(height, rise, out=height)
     height += mid
 
     grades = line.slope_mm / line.radius_mm
     steepest = float(np.abs(grades).max())
     uneven = float(np.abs(grades - line.mean_climb_mm / line.radius_mm).max())
-    reach = np.maximum(np.abs(uphill), np.abs(downhill)).max(axis=1)
+    reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
+    weights = np.abs(foot.weights[frame].slope[:, boxes.vehicle]).sum(axis=0)
     # The model keeps the pitch of the regular helix wherever pitch counts twice.
-    spread_of_weights = np.abs(foot.weights[frame].slope[:, whose]).sum(axis=0)
-    tall = np.abs(edges.h_mm) + np.abs(edges.beside_mm) * abs(line.roll_rad)
-    wrong = tall * uneven**2 + 4 * reach * steepest**2 * uneven
-    wrong += (spread_of_weights * reach + 1) * grid.miss_mm + _ROUNDING_MM
-    aside = np.maximum(np.abs(edges.from_mm), np.abs(edges.to_mm))
-    aside = np.where(edges.across, aside, np.abs(edges.beside_mm))
-    wrong += aside * abs(line.roll_rad) * (steepest * uneven + uneven**2)
-    # An edge across runs through under the strip in no time, and not evenly.
-    wrong += np.abs(lift) * (edges.to_mm - edges.from_mm)
-    # While an end of the edge decides, pitch tells on its height; not where that end passes a side
-    # of the strip, for there the vehicle stands elsewhere by just as much.
-    at_end = (under[0] == edges.to_mm[:, None]) | (under[1] == edges.from_mm[:, None])
-    tells = np.where(at_end & ~is_strip, (tall * steepest * uneven)[:, None], 0.0)
+    wrong = tall * uneven**2 + 2 * reach * steepest**2 * uneven
+    wrong += (weights * reach + 1) * grid.miss_mm + _ROUNDING_MM
+    if line.roll_rad:
+        wrong += tall * abs(line.roll_rad) * (steepest * uneven + uneven**2)
+    # While a corner decides, pitch tells on its height; not where that corner passes a side of the
+    # strip, for there the vehicle stands elsewhere by just as much.
+    tells = np.where(at_end & (event < 0), (tall * steepest * uneven)[:, None], 0.0)
     wrong = wrong[:, None] + tells
     # What is sure; twice what may be wrong above that nothing is.
-    height += (over - wrong)[..., None]
+    height -= wrong[..., None]
 
     # x is close to a tangent of the strip's angle: so far from its chord at the most.
-    tangent = ((reach + half) / np.hypot(start[0], start[1]))[:, None]
+    out = np.hypot(axes.middle_mm[0], axes.middle_mm[1])
+    tangent = ((reach + half) / out)[:, None]
     bent = (1 + tangent**2) * np.diff(strip, axis=1) ** 2 / 3
-    spread = np.maximum(np.diff(uphill, axis=1), np.diff(downhill, axis=1)).max(axis=1)
-    # No more than two axles' pieces of line differ in slope, over the length between them.
-    turning = np.minimum(1.0, spread * spread_of_weights / 2)
-    arches = (reach + half) * bent.max(axis=1) * steepest + spread * turning * uneven / 2
-    highest = height.max(axis=1)
+    # An edge across is under a side of the strip while the vehicle moves on by so much.
+    width = boxes.left_mm + boxes.right_mm
+    skew = steepest * width * tangent[:, 0]
+    across_mm = np.where(across[:, 1:] | across[:, :-1], skew[:, None], 0.0)
+    with np.errstate(invalid="ignore"):  # nothing is under the strip at a row's ends
+        spread = np.fmax(np.fmax(np.diff(x_high, axis=1), np.diff(x_low, axis=1)), 0.0)
+    # A point that moves along a frame whose pitch changes draws an arch over its chord; one that
+    # moves at a changing speed, too.
+    most = slope[:, :-1] - slope[:, 1:]
+    np.maximum(most, 0.0, out=most)
+    most *= (spread / 4)[..., None]
+    twice = 2 * np.maximum(wrong[:, 1:], wrong[:, :-1]) + across_mm + _ROUNDING_MM
+    most += (twice + bent * (reach[:, None] + half) * steepest)[..., None]
+    most += np.maximum(height[:, 1:], height[:, :-1])
+    sure = height.max(axis=1)
+    # What a vehicle does before it comes onto the line, or after it has left it, is not sure.
+    place = undersides.place_rad[grid.number]
+    low, high = foot.span_rad[:, boxes.vehicle]
+    ends = np.flatnonzero((place < low.max() + strip.max()) | (place > high.min() + strip.min()))
+    stands = place[ends] - strip[..., None]
+    off = (stands < low[:, None, None]) | (stands > high[:, None, None])
+    sure[:, ends] = np.where(off, -np.inf, height[..., ends]).max(axis=1)
     return Screened(
-        highest,
-        highest + (2 * wrong.max(axis=1) + arches + _ROUNDING_MM)[:, None],
+        sure,
+        most.max(axis=1),
         grid,
-        undersides.place_rad[grid.number],
+        place,
         strip,
-        is_strip,
+        event,
         back,
         usual,
         height,
         slope,
-        np.array([uphill, downhill]),
+        np.array([x_high, x_low]),
+        spread,
         bent,
+        across_mm,
         wrong,
+    )
+
+
+def _events(foot: Footing, axes: Axes, boxes: Boxes, grid: Grid) -> tuple[Floats, Indices]:
+    """How far ahead of the first axle a strip is at the events of each block, rising, and which
+    corner passes which side of it then, shape (m, j) each."""
+    half = grid.width_mm / 2
+    ahead = []
+    for x, y in zip(*roof_corners(boxes), strict=True):
+        corner = axes.middle_mm + x * axes.forward + y * axes.left + boxes.top_mm * axes.up
+        angle = np.arctan2(corner[1], corner[0])
+        side = np.arcsin(half / np.hypot(corner[0], corner[1]))
+        ahead += [angle - side, angle + side]
+    first, last = np.min(ahead, axis=0), np.max(ahead, axis=0)
+    strip_events = len(ahead)
+    # Where an axle stands on a knot: the knots within reach of the strip, each side of it.
+    step = grid.step_rad
+    for axle in foot.ahead_rad[:, boxes.vehicle]:
+        nearest = np.ceil((axle - last) / step + grid.beyond)
+        furthest = np.floor((axle - first) / step + grid.beyond)
+        for more in range(int(np.nanmax(furthest - nearest, initial=-1)) + 1):
+            knot = np.minimum(nearest + more, furthest)
+            inside = axle - (knot - grid.beyond) * step
+            ahead.append(np.where(furthest >= nearest + more, inside, np.nan))
+    strip = np.column_stack(ahead)
+    order = np.argsort(strip, axis=1)
+    # Not every block meets as many knots: the rest of its row, at the end, repeats its last one.
+    count = np.isfinite(strip).sum(axis=1, keepdims=True)
+    order = np.take_along_axis(order, np.minimum(np.arange(order.shape[1]), count - 1), axis=1)
+    return (
+        np.take_along_axis(strip, order, axis=1),
+        np.where(order < strip_events, order, NO_EVENT),
     )
 
 

@@ -19,14 +19,15 @@ from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
 from clearance.geometry.screen import grid_elevations, grids
 from clearance.geometry.sides import Reach, side_reach
 from clearance.geometry.stand import Stance
-from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm, edge_lines
+from clearance.geometry.undersides import Axes, Edges, Undersides, edge_heights_mm, edge_lines
 
 __all__ = ["band", "beside", "stance_of"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Mask = NDArray[np.bool_]
 
-_BOXES_AT_ONCE = 2048
+_BOXES_AT_ONCE = 512
 _STEPS = 48  # while a body passes a change, or a strip
 _PASSING_STEPS = 8  # each leaves less than a fifth of what it found
 
@@ -105,19 +106,20 @@ def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> 
     """The band where a vehicle stands wholly on the curve."""
     vehicles, own = np.unique(boxes.vehicle, return_inverse=True)
     first, pitch = _pitches(line, foot, frame, vehicles)
+    nowhere: Mask = np.zeros(len(vehicles), bool)
     if line.has_straight:
         low, high = _ends_rad(line, foot, frame, boxes, own, vehicles)
-        on_curve = (first + low >= line.curve_rad[0]) & (first + high <= line.curve_rad[1])
-        pitch = np.where(on_curve, pitch, np.nan)
-    span = foot.span_rad[:, vehicles]
-    pitch = np.where((first < span[0]) | (first > span[1]), np.nan, pitch)
-    nowhere = np.asarray(np.isnan(pitch).all(axis=0))
-    pitch[:, nowhere] = 0.0
-    least, most = np.nanargmin(pitch, axis=0), np.nanargmax(pitch, axis=0)
+        span = foot.span_rad[:, vehicles]
+        there = (first + low >= line.curve_rad[0]) & (first + high <= line.curve_rad[1])
+        there &= ~(first < span[0]) & ~(first > span[1])
+        nowhere = np.asarray(~there.any(axis=0))
+        # What is nowhere on the curve counts as the first that is.
+        instead = pitch[there.argmax(axis=0), np.arange(len(vehicles))]
+        pitch = np.where(there, pitch, instead)
+    least, most = np.argmin(pitch, axis=0), np.argmax(pitch, axis=0)
     columns = np.arange(len(vehicles))
-    between = np.nanargmin(
-        np.abs(pitch - (pitch[least, columns] + pitch[most, columns]) / 2), axis=0
-    )
+    mean = (pitch[least, columns] + pitch[most, columns]) / 2
+    between = np.argmin(np.abs(pitch - mean), axis=0)
     found = Reach(*(np.full(len(own), figure) for figure in (np.inf, np.nan, -np.inf, np.nan)))
     for number in (least, most, between):
         pose = settle(line, rig, vehicles, 0, first[number, columns], foot.ahead_rad)
@@ -305,7 +307,7 @@ def _passing_rad(
     side_mm: Floats,
 ) -> Floats:
     """Where the first axle stands when a corner, an edge of no length, passes a side of a strip."""
-    start, run = edge_lines(corners, foot.pose.take(corners.vehicle), frame)
+    start, run = edge_lines(corners, Axes.of(foot.pose.take(corners.vehicle), frame))
     corner = start + corners.to_mm * run
     place = strips.place_rad + side_mm / line.radius_mm - np.arctan2(corner[1], corner[0])
     for _ in range(_PASSING_STEPS):

@@ -14,12 +14,14 @@ from clearance.geometry.rig import Pose
 
 __all__ = [
     "TOUCHING_MM",
+    "Axes",
     "Crossing",
     "Edges",
     "Undersides",
     "edge_heights_mm",
     "edge_lines",
-    "upper_edges",
+    "roof_corners",
+    "roof_edges",
 ]
 
 Floats = NDArray[np.float64]
@@ -85,39 +87,28 @@ class Edges(NamedTuple):
         return Edges._make(figures[index] for figures in self)
 
 
-def upper_edges(boxes: Boxes, *, across: bool) -> Edges:
-    """The upper edges of every block, a block's own next to each other.
+class Axes(NamedTuple):
+    """A frame in space, one a pose: its middle, and its axes forward, left and up, (3, p) each."""
 
-    Those across the body matter where it rolls: level, they are no higher than their ends, and
-    these are ends of the long edges.
-    """
-    each = 4 if across else 2
-    left, right = boxes.left_mm, -boxes.right_mm
-    rear, front = boxes.x_rear_mm, boxes.x_front_mm
+    middle_mm: Floats
+    forward: Floats
+    left: Floats
+    up: Floats
 
-    def rows(*columns: Floats) -> Floats:
-        return np.ravel(np.column_stack(columns[:each]))
-
-    return Edges(
-        np.repeat(boxes.vehicle, each),
-        rows(rear, rear, right, right),
-        rows(front, front, left, left),
-        rows(left, right, rear, front),
-        np.repeat(boxes.top_mm, each),
-        np.tile(np.arange(each) >= 2, len(boxes.vehicle)),
-    )
+    @classmethod
+    def of(cls, pose: Pose, frame: int) -> "Axes":
+        """Of a frame in its poses."""
+        return cls(pose.middle_mm[frame], pose.forward[frame], *pose.axes(frame))
 
 
-def edge_lines(edges: Edges, pose: Pose, frame: int) -> Floats:
-    """Where edges are in space, one a pose: the point at 0 of each, and its way, shape (2, 3, e)."""
-    left, up = pose.axes(frame)
-    forward = pose.forward[frame]
-    start = pose.middle_mm[frame] + edges.h_mm * up
+def edge_lines(edges: Edges, axes: Axes) -> tuple[Floats, Floats]:
+    """Where edges are in space, one a pose: the point at 0 of each, and its way, (3, e) each."""
+    middle, forward, left, up = axes
+    start = middle + edges.h_mm * up
     if not edges.across.any():
-        return np.array([start + edges.beside_mm * left, forward])
-    run = np.where(edges.across, left, forward)
+        return start + edges.beside_mm * left, forward
     start += edges.beside_mm * np.where(edges.across, forward, left)
-    return np.array([start, run])
+    return start, np.where(edges.across, left, forward)
 
 
 class Crossing(NamedTuple):
@@ -138,9 +129,11 @@ class Crossing(NamedTuple):
     from_mm: Floats
 
 
-def edge_heights_mm(pose: Pose, frame: int, edges: Edges, undersides: Undersides) -> Crossing:
-    """Where n edges stand under n strips, one to one, in n poses."""
-    start, run = edge_lines(edges, pose, frame)
+def edge_heights_mm(
+    pose: Pose, frame: int, edges: Edges, undersides: Undersides, axes: Axes | None = None
+) -> Crossing:
+    """Where n edges stand under n strips, one to one, in n poses; ``axes`` are the frame's."""
+    start, run = edge_lines(edges, axes or Axes.of(pose, frame))
     turn = undersides.plan_rad - pose.reference_rad
     cosine, sine = np.cos(turn), np.sin(turn)
     along = start[1] * cosine - start[0] * sine - undersides.along_mm
@@ -154,3 +147,25 @@ def edge_heights_mm(pose: Pose, frame: int, edges: Edges, undersides: Undersides
         heights.append(np.where(there, start[2] + at * run[2], -np.inf))
     high, low = heights
     return Crossing(high, low, along + edges.to_mm * gain, along + edges.from_mm * gain)
+
+
+def roof_edges(boxes: Boxes, *, across: bool) -> list[Edges]:
+    """The upper edges of blocks: the left and the right long one, then the rear and the front one.
+
+    Those across the body matter where it rolls: level, they are no higher than their ends, and
+    these are ends of the long edges. Each of the two or four is of all blocks.
+    """
+    rear, front = boxes.x_rear_mm, boxes.x_front_mm
+    left, right = boxes.left_mm, -boxes.right_mm
+    long = np.zeros(len(rear), bool)
+    found = [Edges(boxes.vehicle, rear, front, y, boxes.top_mm, long) for y in (left, right)]
+    if across:
+        found += [Edges(boxes.vehicle, right, left, x, boxes.top_mm, ~long) for x in (rear, front)]
+    return found
+
+
+def roof_corners(boxes: Boxes) -> tuple[Floats, Floats]:
+    """x and y of the four upper corners of blocks, shape (4, m) each."""
+    rear, front = boxes.x_rear_mm, boxes.x_front_mm
+    left, right = boxes.left_mm, -boxes.right_mm
+    return np.array([rear, rear, front, front]), np.array([left, right, left, right])

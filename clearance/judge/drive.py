@@ -193,7 +193,11 @@ def _beams_hang_lower(
     reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
     weights = drive.foot.weights[frame]
     lever = np.abs(weights.mid[:, boxes.vehicle]) + reach * np.abs(weights.slope[:, boxes.vehicle])
-    bend = np.abs(np.diff(drive.line.slope_mm)).max(initial=0.0)
+    # All that the line turns within any one step of brackets.
+    turns = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(drive.line.slope_mm)))])
+    knots = drive.line.knots_rad[1:-1]
+    beyond = np.searchsorted(knots, knots + structure.step_rad * (1 + 1e-9), side="right")
+    bend = (turns[beyond] - turns[:-1]).max(initial=0.0)
     sag = 2 * lever.sum(axis=0).max(initial=0.0) * bend * structure.step_rad / 4
     return bool(hang > sag + _ARCH_MM)
 

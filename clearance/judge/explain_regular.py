@@ -36,7 +36,9 @@ def overhead(sheet: Sheet, case: Case) -> None:
     underside = case.underside()
     assert underside is not None
     _stance(sheet, case)
-    sheet.figure("w", f"width of the {underside.place.obstacle} along the track", underside.width_mm)
+    sheet.figure(
+        "w", f"width of the {underside.place.obstacle} along the track", underside.width_mm
+    )
     worst = max(_over_points(sheet, case), key=lambda point: point.asks_mm)
     _stands_over(sheet, case, worst)
     headroom(sheet, case, underside)
@@ -57,12 +59,8 @@ def _stance(sheet: Sheet, case: Case) -> None:
         sheet.work("Rp", "radius on which the truck pivots run", "R * cos(a)", equation="G2")
     sheet.figure("B", "wheelbase", case.figure_mm("wheelbase_mm"))
     _half_angle(sheet, "b", "half the angle that the wheelbase spans", "B", pivots)
-    sheet.work(
-        "Rm", "radius at the middle of the wheelbase", f"{pivots} * cos(b)", equation="G2"
-    )
-    sheet.work(
-        "psi", "slope of the car's base line", "asin(2 * p * b * pi / 180 / B)", "deg", "G2"
-    )
+    sheet.work("Rm", "radius at the middle of the wheelbase", f"{pivots} * cos(b)", equation="G2")
+    sheet.work("psi", "slope of the car's base line", "asin(2 * p * b * pi / 180 / B)", "deg", "G2")
     if case.track.cant_mm:
         cant(sheet, case)
 
@@ -76,9 +74,7 @@ def cant(sheet: Sheet, case: Case) -> None:
 
 def _half_angle(sheet: Sheet, symbol: str, what: str, chord: str, radius: str) -> None:
     """Half the angle between two points of the line so far apart: on the level, then climbing."""
-    sheet.work(
-        symbol, f"{what}, as on the level", f"asin({chord} / (2 * {radius}))", "deg", "G2"
-    )
+    sheet.work(symbol, f"{what}, as on the level", f"asin({chord} / (2 * {radius}))", "deg", "G2")
     climbing = f"asin(sqrt({chord}^2 - (2 * p * {symbol} * pi / 180)^2) / (2 * {radius}))"
     again = "with the climb in it"
     for _ in range(_MOST_ROUNDS):
@@ -202,7 +198,9 @@ def headroom(sheet: Sheet, case: Case, underside: Underside) -> None:
     """Write down the headroom H of a regular helix, and where it comes from (G4)."""
     helix, name = case.structure.helix, underside.place.obstacle
     if case.described_overhead(underside):
-        sheet.figure("H", f"headroom under the {name}, as the helix file says", underside.headroom_mm)
+        sheet.figure(
+            "H", f"headroom under the {name}, as the helix file says", underside.headroom_mm
+        )
         return
     if "rise" not in sheet:
         sheet.figure("rise", "rise in one turn", helix.rise_per_turn_mm)
@@ -280,4 +278,3 @@ def _nearest_height(sheet: Sheet, x: float, y: float) -> float:
     along = x * math.cos(psi) - foot_up * math.sin(psi)
     leans = math.sin(rho) ** 2 + lean**2
     return ((sheet["Rm"] - foot_in) * math.sin(rho) + along * lean) / leans if leans else 0.0
-

@@ -311,9 +311,7 @@ def _everywhere(drive: Drive) -> Floats:
     return np.unique(np.clip(np.concatenate(nodes), low, high))
 
 
-def _tightest(
-    drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]
-) -> Spot | None:
+def _tightest(drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]) -> Spot | None:
     """The point that leaves the least room, of all positions from the first node to the last."""
 
     def settled(places: Floats) -> Pose:

@@ -73,6 +73,8 @@ def _facts(car: Car) -> Iterator[tuple[str, str]]:
     yield "owner", plain(car.owner)
     yield "scale", "" if car.scale is None else show_scale(car.scale)
     for field, value in car:
+        if field == "truck_wheelbase_mm" and car.frames:
+            continue  # the frames say it
         if field.endswith("_mm") and value is not None:
             yield field.removesuffix("_mm").replace("_", " "), show_length(value)
         elif field.endswith("_deg") and value is not None:

@@ -40,9 +40,9 @@ def place_words(finding: Finding, structure: Structure | None = None) -> str:
     if place is None:
         return ""
     where = station_words(place, structure)
-    at = f"at every bracket, first at {where}" if place["everywhere"] else f"at {where}"
     if finding.check in ("underside", "coupling"):
-        return f"{at[0].upper()}{at[1:]}{_way(finding)}."
+        return "" if place["everywhere"] else f"At {where}{_way(finding)}."
+    at = f"at every bracket, first at {where}" if place["everywhere"] else f"at {where}"
     preposition, origin = "Beside", ""
     if finding.check == "overhead":
         preposition, origin = "Under", _origin(place)
@@ -145,7 +145,9 @@ def _underside(finding: Finding) -> str:
 
 def _coupling(finding: Finding) -> str:
     """What does not hold; where all does, what has least left in the finding's own figures."""
-    other = plain(finding.location["obstacle"]) if finding.location else "the next car"
+    other = finding.location["obstacle"] if finding.location else ""
+    own = not other or other.endswith(f" coupler of {finding.car}")
+    partner = "another of its kind" if own else f"the {plain(other)}"
     broken = _broken(finding)
     said = broken or [
         (words, does, bears)
@@ -162,7 +164,7 @@ def _coupling(finding: Finding) -> str:
             needs, has = show_length(value, "up"), show_length(limit, "down")
             left = f": {_left(limit - value, 'short by')}"
         parts.append(f"{needs} {words}, and {has} hold{left}")
-    return f"with the {other} it is out of line by {'; '.join(parts)}"
+    return f"with {partner} it is out of line by {'; '.join(parts)}"
 
 
 def _known(finding: Finding) -> list[tuple[str, str, str]]:
