@@ -1,6 +1,6 @@
 """`clearance check`: does each car go up, and why."""
 
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -23,6 +23,10 @@ def check(
     every_obstacle: Annotated[
         bool, typer.Option(help="The gap under every beam and obstacle, not only the tightest.")
     ] = False,
+    train: Annotated[
+        str | None,
+        typer.Option(help='A train from its head, like "27, 104, 104, 9".', metavar="CARS"),
+    ] = None,
 ) -> None:
     """The verdict, and why.
 
@@ -33,8 +37,10 @@ def check(
 
     Examples: clearance check 27 · clearance check --helix helix.toml --cars cars.csv ·
     clearance check --height "8 1/2 in" --width 110mm --length 420mm --wheelbase 260mm ·
-    clearance check 27 --as-of 2025-12-31
+    clearance check 27 --as-of 2025-12-31 · clearance check --train "27, 104, 104, 9"
     """
+    if train is not None:
+        _check_train(source, output, _coupled(train, car, figures, every_obstacle=every_obstacle))
     from clearance.judge import check as judge
     from clearance.judge.verdict import PASSES, exit_status
     from clearance.show import check as show
@@ -53,3 +59,41 @@ def check(
         rows=lambda: show.check_rows(result),
     )
     raise typer.Exit(exit_status(int(result.codes().max(initial=PASSES))))
+
+
+def _coupled(
+    train: str, cars: list[str] | None, figures: CarFigures, *, every_obstacle: bool
+) -> list[str]:
+    """The cars of a train as typed.
+
+    Raises
+    ------
+    UsageError
+        There are none, or something else is asked for beside it.
+    """
+    if cars or any(text is not None for text in vars(figures).values()):
+        raise UsageError("--train names the cars; name no others, and no figures, beside it")
+    if every_obstacle:
+        raise UsageError("--every-obstacle goes with single cars, not with --train")
+    ids = [name.strip() for name in train.split(",")]
+    if not all(ids):
+        raise UsageError(f'--train {train!r}: a name is blank; write it like "27, 104, 104, 9"')
+    return ids
+
+
+def _check_train(source: BuiltSource, output: Output, ids: list[str]) -> NoReturn:
+    from clearance.judge.trains import check_train
+    from clearance.judge.verdict import exit_status
+    from clearance.show import train as show
+
+    asked = gather(source, ids)
+    train = check_train(asked.helix, asked.fleet, ids, asked.survey)
+    emit(
+        output,
+        note=asked.note,
+        standing=asked.standing,
+        text=lambda: show.train_text(train),
+        data=lambda: show.train_data(train),
+        rows=lambda: show.train_rows(train),
+    )
+    raise typer.Exit(exit_status(max(train.code(track.name) for track in asked.helix.tracks)))

@@ -60,6 +60,8 @@ def demo(
     _say("The tallest that always went up: does it still, now that the beams are measured?")
     _run("check", "C 5", "--helix", _GARDEN)
     _run("check", "C 5", "--helix", _GARDEN, "--as-of", "2026-04-11")
+    _say("For the engine driver: the train as it is made up.")
+    _run("check", "--train", "G 7, 104, 104, C 5", "--helix", _GARDEN)
     _say("At the door: a guest's car that is in no catalog.")
     _run(
         *("check", "--height", "8 1/8 in", "--width", "4 1/4 in", "--length", "22 in"),

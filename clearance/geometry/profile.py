@@ -149,7 +149,7 @@ def _nearest(
     line: Line, rig: Rig, foot: Footing, frame: int, ridges: Ridges, ceiling: Line
 ) -> Nearest:
     span = _under_the_ceiling_rad(line, rig, foot, frame, ridges, ceiling)
-    events, bound = _bounds(line, rig, foot, frame, ridges, ceiling, span)
+    events, number, bound = _bounds(line, foot, frame, ridges, ceiling, span)
     count = len(ridges.vehicle)
     gap, place = np.full(count, np.inf), np.full(count, np.nan)
     # The most threatening piece of each ridge first; it spares most of the others.
@@ -162,8 +162,12 @@ def _nearest(
         ridge, piece = np.nonzero(wanted)
         if not len(ridge):
             continue
-        ends = events[ridge, piece], events[ridge, piece + 1]
-        found = _within(line, rig, foot, frame, ridges.take(ridge), ceiling, *ends)
+        some = ridges.take(ridge)
+        ends = [
+            _at_event(line, rig, foot, frame, some, ceiling, events[at], number[at])
+            for at in ((ridge, piece), (ridge, piece + 1))
+        ]
+        found = _within(line, rig, foot, frame, some, ceiling, *ends)
         order = np.lexsort((found.gap_mm, ridge))
         best = order[np.diff(ridge[order], prepend=-1) > 0]
         closer = best[found.gap_mm[best] < gap[ridge[best]]]
@@ -199,16 +203,11 @@ def _end_place(pose: Pose, frame: int, ridges: Ridges, x: Floats, ceiling: Line)
 
 
 def _bounds(
-    line: Line,
-    rig: Rig,
-    foot: Footing,
-    frame: int,
-    ridges: Ridges,
-    ceiling: Line,
-    span_rad: Floats,
-) -> tuple[Floats, Floats]:
-    """Where the first axle stands at the events of each ridge, rising, (e, j); and for each piece
-    between two of them a gap that the ridge does not fall below, (e, j - 1)."""
+    line: Line, foot: Footing, frame: int, ridges: Ridges, ceiling: Line, span_rad: Floats
+) -> tuple[Floats, Indices, Floats]:
+    """Where the first axle stands at the events of each ridge, rising, and which these are (see
+    `_at_event`), (e, j); and for each piece between two of them a gap that the ridge does not fall
+    below, (e, j - 1)."""
     whose = ridges.vehicle
     axles = foot.ahead_rad[:, whose]
     pose = foot.pose.take(whose)
@@ -226,11 +225,14 @@ def _bounds(
     events = np.concatenate(
         [knots - axle[:, None] for axle in axles] + [over - end[:, None] for end in ends], axis=1
     )
-    events = _at_bends(line, rig, foot, frame, ridges, ceiling, events)
     low, high = span_rad[:, :, None]
     high = np.maximum(low, high)
+    # What falls before the first or after the last position is none of them any more.
+    event = np.where((events > low) & (events < high), np.arange(events.shape[1]), -1)
     events = np.minimum(np.maximum(np.concatenate([low, events, high], axis=1), low), high)
-    events = np.sort(events, axis=1)
+    event = np.pad(event, ((0, 0), (1, 1)), constant_values=-1)
+    order = np.argsort(events, axis=1)
+    events, event = (np.take_along_axis(it, order, axis=1) for it in (events, event))
 
     weights = foot.weights[frame]
     mid, slope = np.zeros(events.shape), np.zeros(events.shape)
@@ -258,46 +260,40 @@ def _bounds(
     travel = np.diff(events, axis=1) * line.radius_mm
     arch = travel * np.abs(np.diff(slope, axis=1)) / 3
     slack = _slack_mm(line, ridges, ceiling)[:, None] + arch
-    return events, np.minimum(gap[:, 1:], gap[:, :-1]) - slack
+    return events, event, np.minimum(gap[:, 1:], gap[:, :-1]) - slack
 
 
-def _at_bends(
+def _at_event(
     line: Line,
     rig: Rig,
     foot: Footing,
     frame: int,
     ridges: Ridges,
     ceiling: Line,
-    events: Floats,
+    place_rad: Floats,
+    number: Indices,
 ) -> Floats:
-    """The same events, those near a straight lead where they really are, (e, j)."""
-    if not line.has_straight:
-        return events
-    events = events.copy()
-    whose = ridges.vehicle
-    knots, over = line.knots_rad, _knots_of(ceiling)
-    reach = 2 * np.maximum(np.abs(ridges.x_rear_mm), np.abs(ridges.x_front_mm)).max()
-    near_rad = (reach + float(np.ptp(rig.axle_mm, axis=0).max())) / line.radius_mm
+    """Where the first axle really stands at events that the model puts at ``place_rad``, (p,).
 
-    def is_near(places: Floats) -> Indices:
-        away = np.abs(places[:, None] - np.array(line.curve_rad))
-        return np.flatnonzero((away < near_rad).any(axis=1))
-
-    for axle in range(rig.chassis.axles):
-        for knot in is_near(knots):
-            place = np.full(len(whose), knots[knot])
-            pose = settle(line, rig, whose, axle, place, foot.ahead_rad)
-            events[:, axle * len(knots) + knot] = pose.axle_rad[0]
-    first = rig.chassis.axles * len(knots)
-    for number, x in enumerate((ridges.x_rear_mm, ridges.x_front_mm)):
-        for knot in is_near(_along_the_line(line, ceiling, over)):
-            column = first + number * len(over) + knot
-            place = events[:, column]
-            for _ in range(_EVENT_STEPS):
-                pose = settle(line, rig, whose, 0, place, foot.ahead_rad)
-                place = place + over[knot] - _end_place(pose, frame, ridges, x, ceiling)
-            events[:, column] = place
-    return events
+    ``number`` says which event: each axle on each knot, then the rear and the front end of the ridge
+    under each knot of the ceiling; -1: none of these.
+    """
+    place = place_rad.copy()
+    over = _knots_of(ceiling)
+    axles, knots = rig.chassis.axles, len(line.knots_rad)
+    at_axle = np.flatnonzero((number >= 0) & (number < axles * knots))
+    axle, knot = np.divmod(number[at_axle], knots)
+    which = ridges.vehicle[at_axle]
+    pose = settle(line, rig, which, axle, line.knots_rad[knot], foot.ahead_rad)
+    place[at_axle] = pose.axle_rad[0]
+    at_end = np.flatnonzero(number >= axles * knots)
+    end, knot = np.divmod(number[at_end] - axles * knots, len(over))
+    some = ridges.take(at_end)
+    x = np.where(end == 0, some.x_rear_mm, some.x_front_mm)
+    for _ in range(_EVENT_STEPS if len(at_end) else 0):
+        pose = settle(line, rig, some.vehicle, 0, place[at_end], foot.ahead_rad)
+        place[at_end] += over[knot] - _end_place(pose, frame, some, x, ceiling)
+    return np.where(np.isfinite(place), place, place_rad)
 
 
 def _along_the_line(line: Line, ceiling: Line, angle: Floats) -> Floats:

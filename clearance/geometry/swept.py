@@ -113,9 +113,9 @@ def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> 
         there = (first + low >= line.curve_rad[0]) & (first + high <= line.curve_rad[1])
         there &= ~(first < span[0]) & ~(first > span[1])
         nowhere = np.asarray(~there.any(axis=0))
-        # What is nowhere on the curve counts as the first that is.
-        instead = pitch[there.argmax(axis=0), np.arange(len(vehicles))]
-        pitch = np.where(there, pitch, instead)
+        # In place of every position elsewhere, the first one on the curve.
+        on_curve = there.argmax(axis=0), np.arange(len(vehicles))
+        first, pitch = (np.where(there, it, it[on_curve]) for it in (first, pitch))
     least, most = np.argmin(pitch, axis=0), np.argmax(pitch, axis=0)
     columns = np.arange(len(vehicles))
     mean = (pitch[least, columns] + pitch[most, columns]) / 2

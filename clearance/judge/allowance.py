@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from catalog.helix import Helix
+from catalog.helix import HEADROOM_READING_MM, SETTLEMENT_MM, Helix
 
 __all__ = [
     "Budget",
@@ -26,8 +26,6 @@ Floats = NDArray[np.float64]
 # Defaults for 45 mm gauge, other gauges in proportion. Common practice, no source.
 _DEFAULT_GAUGE_MM = 45.0
 _OVERHEAD_MM, _SIDE_MM, _MEETING_MM = 12.0, 6.0, 10.0
-# A tape reads as well, and timber moves as much, under a small train as under a large one.
-_HEADROOM_READING_MM, _SETTLEMENT_MM = 1.0, 3.0
 
 
 class Margins(NamedTuple):
@@ -83,8 +81,8 @@ def margins_of(helix: Helix) -> Margins:
         side_mm=given(own.side_mm, _SIDE_MM * size),
         meeting_mm=given(own.meeting_mm, _MEETING_MM * size),
         play_mm=given(own.play_mm, 0.0),
-        headroom_reading_mm=given(own.headroom_reading_mm, _HEADROOM_READING_MM),
-        settlement_mm=given(own.settlement_mm, _SETTLEMENT_MM),
+        headroom_reading_mm=given(own.headroom_reading_mm, HEADROOM_READING_MM),
+        settlement_mm=given(own.settlement_mm, SETTLEMENT_MM),
     )
 
 

@@ -20,7 +20,7 @@ from clearance.geometry.rig import Rig
 from clearance.judge.fleet import Fleet, Shape
 from clearance.judge.structure import Structure
 
-__all__ = ["Drive", "Overhead", "drives", "overhead_gaps"]
+__all__ = ["Drive", "Overhead", "drives", "least_of_each", "overhead_gaps"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -156,15 +156,23 @@ def overhead_gaps(
                     continue
                 ridges = upper_ridges(boxes)
                 under = ceiling_gaps_mm(drive.line, drive.rig, drive.foot, frame, ridges, deck)
-                for gap_mm, at_rad, car in zip(*under, ridges.vehicle, strict=True):
-                    if gap_mm < least[car]:
-                        least[car], number[car], place[car] = gap_mm, -1, at_rad
+                nearest = least_of_each(ridges.vehicle, under.gap_mm)
+                nearest = nearest[under.gap_mm[nearest] < least[ridges.vehicle[nearest]]]
+                car = ridges.vehicle[nearest]
+                least[car], number[car] = under.gap_mm[nearest], -1
+                place[car] = under.place_rad[nearest]
         for way in {drive.way, 1}:
             gap[way, drive.cars], which[way, drive.cars] = least, number
             deck_rad[way, drive.cars] = place
             if each is not None:
                 each[:, way, drive.cars] = gaps.T
     return Overhead(gap, which, deck_rad, each)
+
+
+def least_of_each(whose: Indices, values: Floats) -> Indices:
+    """Where the least value of each owner is, for owners in rising order."""
+    order = np.lexsort((values, whose))
+    return np.asarray(order[np.diff(whose[order], prepend=-1) > 0])
 
 
 def _beams_hang_lower(

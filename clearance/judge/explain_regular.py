@@ -8,17 +8,13 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from clearance.judge.explain_case import Case
+from clearance.judge.explain_parts import cant, designed_headroom, inwards, side_gap, upwards
 from clearance.judge.explain_sheet import Sheet
-from clearance.judge.structure import Underside
 
-__all__ = ["cant", "headroom", "overhead", "side", "side_gap"]
+__all__ = ["overhead", "side"]
 
 _SETTLED_DEG = 2e-6
 _MOST_ROUNDS = 12
-
-# How a point lies in space, from its x, y and h; with cant the cross-section leans by rho.
-_INWARDS = ("y", "(y * cos(rho) + h * sin(rho))")
-_UPWARDS = ("h", "(h * cos(rho) - y * sin(rho))")
 
 
 class _Point(NamedTuple):
@@ -41,7 +37,7 @@ def overhead(sheet: Sheet, case: Case) -> None:
     )
     worst = max(_over_points(sheet, case), key=lambda point: point.asks_mm)
     _stands_over(sheet, case, worst)
-    headroom(sheet, case, underside)
+    designed_headroom(sheet, case, underside)
     sheet.work("gap", "gap: headroom less what the car needs", "H - needs", equation="G4")
 
 
@@ -65,13 +61,6 @@ def _stance(sheet: Sheet, case: Case) -> None:
         cant(sheet, case)
 
 
-def cant(sheet: Sheet, case: Case) -> None:
-    """Work out how far cant leans the track towards the axis, rho (G1)."""
-    sheet.figure("c", "cant", case.track.cant_mm)
-    sheet.figure("e", "gauge", case.structure.helix.gauge_mm)
-    sheet.work("rho", "lean of the track towards the axis", "asin(c / e)", "deg", "G1")
-
-
 def _half_angle(sheet: Sheet, symbol: str, what: str, chord: str, radius: str) -> None:
     """Half the angle between two points of the line so far apart: on the level, then climbing."""
     sheet.work(symbol, f"{what}, as on the level", f"asin({chord} / (2 * {radius}))", "deg", "G2")
@@ -83,10 +72,6 @@ def _half_angle(sheet: Sheet, symbol: str, what: str, chord: str, radius: str) -
         if abs(sheet[symbol] - before) < _SETTLED_DEG:
             break
         again = "once more with this one"
-
-
-def _leaning(sheet: Sheet, forms: tuple[str, str]) -> str:
-    return forms["rho" in sheet]
 
 
 class _Edge(NamedTuple):
@@ -144,8 +129,8 @@ def _crest_mm(sheet: Sheet, edge: _Edge) -> float:
 
 def _stands_over(sheet: Sheet, case: Case, point: _Point) -> None:
     """Work out what the governing point needs, from where it is."""
-    inwards, upwards = _leaning(sheet, _INWARDS), _leaning(sheet, _UPWARDS)
-    outwards = f"Rm - {inwards}"
+    up = upwards(sheet)
+    outwards = f"Rm - {inwards(sheet)}"
     if point.kind == "crest":
         sheet.figure("y", "y of the upper edge: inwards from the car's centre line", point.y_mm)
         sheet.figure("h", "h of the upper edge: above the railhead, on level track", point.h_mm)
@@ -161,17 +146,15 @@ def _stands_over(sheet: Sheet, case: Case, point: _Point) -> None:
         sheet.work(
             "T", "T: how far uphill the point is", "(U * sin(phi) + w / 2) / cos(phi)", "mm", "G4"
         )
-        sheet.work("x", "x of the point", f"(T + {upwards} * sin(psi)) / cos(psi)", equation="G3")
+        sheet.work("x", "x of the point", f"(T + {up} * sin(psi)) / cos(psi)", equation="G3")
     else:
         case.point(sheet, _body(case), *point[:3])
         sheet.work("U", "U: how far out from the axis it is", outwards, equation="G3")
-        sheet.work(
-            "T", "T: how far uphill it is", f"x * cos(psi) - {upwards} * sin(psi)", equation="G3"
-        )
+        sheet.work("T", "T: how far uphill it is", f"x * cos(psi) - {up} * sin(psi)", equation="G3")
     sheet.work(
         "Z",
         "Z: how high it is over the railhead at mid-wheelbase",
-        f"x * sin(psi) + {upwards} * cos(psi)",
+        f"x * sin(psi) + {up} * cos(psi)",
         equation="G3",
     )
     if point.kind != "crest":
@@ -194,21 +177,6 @@ def _body(case: Case) -> int:
     return int(case.fleet.shape.frame[0])
 
 
-def headroom(sheet: Sheet, case: Case, underside: Underside) -> None:
-    """Write down the headroom H of a regular helix, and where it comes from (G4)."""
-    helix, name = case.structure.helix, underside.place.obstacle
-    if case.described_overhead(underside):
-        sheet.figure(
-            "H", f"headroom under the {name}, as the helix file says", underside.headroom_mm
-        )
-        return
-    if "rise" not in sheet:
-        sheet.figure("rise", "rise in one turn", helix.rise_per_turn_mm)
-    sheet.figure("depth", "deck: railhead to its underside", helix.deck.depth_mm)
-    sheet.figure("beam", "beam: below the deck", helix.deck.beam_depth_mm)
-    sheet.work("H", f"headroom under the {name}, as designed", "rise - depth - beam", equation="G4")
-
-
 def side(sheet: Sheet, case: Case, *, inward: bool) -> None:
     """Work through the gap on one side, the same at every place (G5)."""
     available, gap = case.finding.available_mm, case.finding.gap_mm
@@ -222,27 +190,13 @@ def side(sheet: Sheet, case: Case, *, inward: bool) -> None:
         _side_points(sheet, case, inward=inward), key=lambda point: abs(point.asks_mm - reach)
     )
     case.point(sheet, _body(case), *point[:3])
-    inwards, upwards = _leaning(sheet, _INWARDS), _leaning(sheet, _UPWARDS)
-    sheet.work("U", "U: how far out from the axis it is", f"Rm - {inwards}", equation="G3")
+    sheet.work("U", "U: how far out from the axis it is", f"Rm - {inwards(sheet)}", equation="G3")
     sheet.work(
-        "T", "T: how far uphill it is", f"x * cos(psi) - {upwards} * sin(psi)", equation="G3"
+        "T", "T: how far uphill it is", f"x * cos(psi) - {upwards(sheet)} * sin(psi)", equation="G3"
     )
     extreme = "r_min, the nearest" if inward else "r_max, the furthest"
     sheet.work("r", f"{extreme} that it is from the axis", "sqrt(U^2 + T^2)", equation="G5")
     side_gap(sheet, case, "r", inward=inward)
-
-
-def side_gap(sheet: Sheet, case: Case, radius: str, *, inward: bool) -> None:
-    """Work out the gap to what stands beside, from how far a point is from the axis (G5)."""
-    name = case.place.obstacle if case.place else "post"
-    assert case.finding.available_mm is not None
-    sheet.figure("side", f"from the centreline to the {name}", case.finding.available_mm)
-    sheet.work(
-        "gap",
-        f"gap: between the car and the {name}",
-        f"{radius} - (R - side)" if inward else f"R + side - {radius}",
-        equation="G5",
-    )
 
 
 def _side_points(sheet: Sheet, case: Case, *, inward: bool) -> Iterator[_Point]:
@@ -263,10 +217,10 @@ def _side_points(sheet: Sheet, case: Case, *, inward: bool) -> Iterator[_Point]:
                     x
                 )
         for h, places in heights.items():
-            inwards, upwards = _lies(sheet, y, h)
+            into, up = _lies(sheet, y, h)
             for x in places:
-                along = x * math.cos(psi) - upwards * math.sin(psi)
-                yield _Point(x, y, h, math.hypot(sheet["Rm"] - inwards, along))
+                along = x * math.cos(psi) - up * math.sin(psi)
+                yield _Point(x, y, h, math.hypot(sheet["Rm"] - into, along))
 
 
 def _nearest_height(sheet: Sheet, x: float, y: float) -> float:

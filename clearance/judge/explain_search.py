@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Boxes
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Pose, settle
-from clearance.geometry.undersides import Undersides, edge_heights_mm, upper_edges
+from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm, roof_edges
 from clearance.judge.drive import Drive
 
 __all__ = ["Spot", "under_deck", "under_strip", "widest"]
@@ -98,7 +98,8 @@ def under_strip(drive: Drive, strip: Undersides, *, endless: bool) -> Spot | Non
     half = float(strip.width_mm[0]) / 2
 
     def look(frame: int, boxes: Boxes) -> _Look:
-        edges = upper_edges(boxes, across=drive.line.roll_rad != 0)
+        every = zip(*roof_edges(boxes, across=drive.line.roll_rad != 0), strict=True)
+        edges = Edges._make(np.concatenate(figures) for figures in every)
 
         def seen(pose: Pose) -> _Seen:
             shape = len(edges.vehicle), len(pose.reference_rad)
@@ -106,13 +107,12 @@ def under_strip(drive: Drive, strip: Undersides, *, endless: bool) -> Spot | Non
             some = edges.take(one)
             many = pose.take(np.tile(np.arange(shape[1]), shape[0]))
             found = edge_heights_mm(many, frame, some, strip.take(np.zeros(len(one), np.intp)))
-            beneath = some.across | ((found.to_mm >= -half) & (found.from_mm <= half))
             rows = []
             for height, mark in ((found.high_mm, half), (found.low_mm, -half)):
                 with np.errstate(divide="ignore", invalid="ignore"):
                     share = (mark - found.from_mm) / (found.to_mm - found.from_mm)
                 at = some.from_mm + np.clip(share, 0, 1) * (some.to_mm - some.from_mm)
-                left = np.where(beneath, strip.elevation_mm[0] - height, np.inf)
+                left = strip.elevation_mm[0] - height
                 x = np.where(some.across, some.beside_mm, at)
                 y = np.where(some.across, at, some.beside_mm)
                 rows.append([figures.reshape(shape) for figures in (left, x, y, some.h_mm)])
@@ -320,7 +320,7 @@ def _tightest(drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]) -> Sp
 
     def left(places: Floats) -> Floats:
         pose = settled(places)
-        return np.min([_known(look(pose)).min(axis=0) for _, look in looks], axis=0)
+        return np.asarray(np.min([_known(look(pose)).min(axis=0) for _, look in looks], axis=0))
 
     values = left(nodes)
     best = int(values.argmin())

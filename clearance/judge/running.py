@@ -11,7 +11,7 @@ from clearance.geometry.profile import height_over_rail_mm
 from clearance.geometry.swing import truck_swing_rad
 from clearance.judge.allowance import Budget, margins_of
 from clearance.judge.couplers import coupling_column
-from clearance.judge.drive import drives
+from clearance.judge.drive import drives, least_of_each
 from clearance.judge.findings import CheckColumn
 from clearance.judge.fleet import Fleet, Shape
 from clearance.judge.places import Place
@@ -104,7 +104,7 @@ def _truck_swing(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -
 
 def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
     """How far the body's lowest line stays over the rails, on crests and in dips."""
-    shape, measured = _low_lines(fleet)
+    measured = _low_lines(fleet)[1]
     gap, available = np.full((2, 2, len(fleet)), np.nan)
     place_rad = np.full(gap.shape, np.nan)
     chosen = np.flatnonzero(runs & measured)
@@ -118,11 +118,12 @@ def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> 
                 found = height_over_rail_mm(
                     drive.line, drive.rig, drive.foot, frame, boxes, regular=structure.is_regular
                 )
-                for box, vehicle in enumerate(boxes.vehicle):
-                    if found.gap_mm[box] < lowest[vehicle]:
-                        lowest[vehicle] = found.gap_mm[box]
-                        at[vehicle] = found.place_rad[box]
-                        level[vehicle] = boxes.bottom_mm[box]
+                nearest = least_of_each(boxes.vehicle, found.gap_mm)
+                nearest = nearest[found.gap_mm[nearest] < lowest[boxes.vehicle[nearest]]]
+                vehicle = boxes.vehicle[nearest]
+                lowest[vehicle] = found.gap_mm[nearest]
+                at[vehicle] = found.place_rad[nearest]
+                level[vehicle] = boxes.bottom_mm[nearest]
             for way in {drive.way, 1}:
                 cars = chosen[drive.cars]
                 gap[way, cars], place_rad[way, cars], available[way, cars] = lowest, at, level

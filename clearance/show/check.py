@@ -18,10 +18,10 @@ from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES, VERDICTS
 from clearance.show.data import DIGITS, Row, figure_mm, figures_mm
 from clearance.show.paper import Grid, Paper, Span, grid, line, verdict
 from clearance.show.plain import plain
-from clearance.show.sentences import hand_words, mend, sentence
+from clearance.show.sentences import hand_words, telling
 from clearance.show.words import CHECKS, full_size_mark
 
-__all__ = ["check_data", "check_rows", "check_text", "count_words"]
+__all__ = ["check_data", "check_rows", "check_text", "count_words", "finding_data"]
 
 
 def check_text(result: CheckResult, *, every_obstacle: bool = False) -> Paper:
@@ -74,8 +74,8 @@ class _TrackColumn(NamedTuple):
         both = self.both_ways[:, car]
         way = f"; {FACINGS[both.argmin()]} it passes" if both.min() == PASSES < both.max() else ""
         head = line(f"{plain(self.track.name)} track: ", verdict(both.max()), way, indent=2)
-        telling = _telling(findings, self.result.structure)
-        return [head, *(line(text, indent=4) for text in telling)]
+        told = telling(findings, self.result.structure)
+        return [head, *(line(text, indent=4) for text in told)]
 
 
 def _hand(findings: Iterable[Finding], structure: Structure, *, alone: bool) -> str:
@@ -100,24 +100,6 @@ def _unmeasured(findings: Iterable[Finding]) -> str:
         for finding in findings
         if finding.code == NOT_MEASURED and not finding.lowers and finding.check != "recovery"
     )
-
-
-def _ease(finding: Finding) -> float:
-    """How many times its margin a finding has left; a figure without a margin says less."""
-    if finding.gap_mm is None or not finding.allowance_mm:
-        return math.inf
-    return finding.gap_mm / finding.allowance_mm
-
-
-def _telling(findings: Sequence[Finding], structure: Structure) -> Iterable[str]:
-    """The governing finding; where the car does not simply pass, the others that do not either."""
-    counting = [finding for finding in findings if finding.lowers]
-    stands = {finding.check for finding in counting} != {"radius"}
-    told = [finding for finding in counting if finding.code != PASSES]
-    for finding in told or sorted(counting, key=_ease)[:1]:
-        yield sentence(finding, structure, stands=stands)
-        if advice := mend(finding):
-            yield advice
 
 
 class _OverRow(NamedTuple):
@@ -187,7 +169,7 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
     for car, name in enumerate(result.fleet.ids):
         tracks = []
         for track, verdicts, headrooms in by_track:
-            findings = [_finding_data(finding) for finding in result.findings(car, track.name)]
+            findings = [finding_data(finding) for finding in result.findings(car, track.name)]
             if every_obstacle:
                 for finding in findings:
                     if finding["check"] == "overhead":
@@ -215,7 +197,8 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
     return {"helix": result.helix.name, "results": cars}
 
 
-def _finding_data(finding: Finding) -> dict[str, Any]:
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """One finding as JSON."""
     data: dict[str, Any] = {
         "check": finding.check,
         "verdict": finding.verdict,

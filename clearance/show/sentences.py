@@ -4,16 +4,19 @@ Nothing is computed here but roundings. A figure that must not be exceeded is ro
 side: what is left downwards, what is asked for upwards.
 """
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from catalog.lengths import show_length, show_mm
 from clearance.judge.findings import Finding
 from clearance.judge.structure import Structure
+from clearance.judge.verdict import PASSES
+from clearance.show.coupling import mend_coupling, out_of_line
 from clearance.show.plain import plain
-from clearance.show.words import CHECKS, show_degrees
+from clearance.show.words import CHECKS, degrees_left, length_left, show_degrees
 
-__all__ = ["hand_words", "mend", "place_words", "sentence", "station_words"]
+__all__ = ["hand_words", "mend", "place_words", "sentence", "station_words", "telling"]
 
 _ORIGINS = {
     "as measured": "headroom as measured",
@@ -22,13 +25,6 @@ _ORIGINS = {
 }
 _HAIR_MM = 0.25  # less than this between the two ways round nobody can use
 _TIER = ("beam", "deck")  # what the helix file describes by another name says its own headroom
-
-# Of what two coupled cars do and bear: the words, and the names of the two figures.
-_OUT_OF_LINE = (
-    ("sideways", "sideways_mm", "swing_mm"),
-    ("up or down", "vertical_mm", "drop_mm"),
-    ("in angle", "angle_deg", "limit_deg"),
-)
 
 
 def place_words(finding: Finding, structure: Structure | None = None) -> str:
@@ -96,16 +92,10 @@ def sentence(finding: Finding, structure: Structure | None = None, *, stands: bo
     if finding.check == "radius":
         return f"{name}: needs {needs}, has {has}."
     text = (
-        f"{name}: needs {needs}, has {has}: {_left(finding.gap_mm)}, {_wanted(finding)}. "
+        f"{name}: needs {needs}, has {has}: {length_left(finding.gap_mm)}, {_wanted(finding)}. "
         f"{place_words(finding, structure)}"
     )
     return f"{text} Not measured: {finding.reason}." if finding.reason else text
-
-
-def _left(gap_mm: float, short: str = "fouls by") -> str:
-    if gap_mm > 0:
-        return f"{show_length(gap_mm, 'down')} left"
-    return f"{short} {show_length(-gap_mm, 'up')}"
 
 
 def _wanted(finding: Finding) -> str:
@@ -120,59 +110,29 @@ def _gauge(finding: Finding) -> str:
 def _rigid_wheelbase(finding: Finding) -> str:
     needs = show_length(finding.required_mm or 0.0, "up")
     has = show_length(finding.available_mm or 0.0, "down")
-    left = _left(finding.gap_mm or 0.0, "it binds by")
+    left = length_left(finding.gap_mm or 0.0, "it binds by")
     return f"a middle axle must shift {needs} on this curve, and can by {has}: {left}"
 
 
 def _truck_swing(finding: Finding) -> str:
     swing, limit = finding.more["swing_deg"], finding.more["limit_deg"]
     needs, has = show_degrees(swing, up=True), show_degrees(limit, up=False)
-    return f"its trucks turn {needs} under the body, and can by {has}{_degrees_left(limit - swing)}"
-
-
-def _degrees_left(left_deg: float) -> str:
-    if left_deg > 0:
-        return f": {show_degrees(left_deg, up=False)} left"
-    return f": {show_degrees(-left_deg, up=True)} short"
+    left = degrees_left(limit - swing)
+    return f"its trucks turn {needs} under the body, and can by {has}: {left}"
 
 
 def _underside(finding: Finding) -> str:
     level = show_length(finding.available_mm or 0.0, "down")
     gap = finding.gap_mm or 0.0
-    left = _left(gap, "touches the rails by")
+    left = length_left(gap, "touches the rails by")
     return f"{level} over the railhead on level track; {left}, {_wanted(finding)}"
 
 
 def _coupling(finding: Finding) -> str:
-    """What does not hold; where all does, what has least left in the finding's own figures."""
     other = finding.location["obstacle"] if finding.location else ""
     own = not other or other.endswith(f" coupler of {finding.car}")
     partner = "another of its kind" if own else f"the {plain(other)}"
-    broken = _broken(finding)
-    said = broken or [
-        (words, does, bears)
-        for words, does, bears in _known(finding)
-        if words != "in angle" and abs(finding.more[bears] - (finding.available_mm or 0.0)) < 1e-9
-    ]
-    parts = []
-    for words, does, bears in said or _known(finding):
-        value, limit = finding.more[does], finding.more[bears]
-        if words == "in angle":
-            needs, has = show_degrees(value, up=True), show_degrees(limit, up=False)
-            left = _degrees_left(limit - value)
-        else:
-            needs, has = show_length(value, "up"), show_length(limit, "down")
-            left = f": {_left(limit - value, 'short by')}"
-        parts.append(f"{needs} {words}, and {has} hold{left}")
-    return f"with {partner} it is out of line by {'; '.join(parts)}"
-
-
-def _known(finding: Finding) -> list[tuple[str, str, str]]:
-    return [row for row in _OUT_OF_LINE if row[1] in finding.more and row[2] in finding.more]
-
-
-def _broken(finding: Finding) -> list[tuple[str, str, str]]:
-    return [row for row in _known(finding) if finding.more[row[1]] >= finding.more[row[2]]]
+    return f"with {partner} it is out of line by {out_of_line(finding.more)}"
 
 
 _SENTENCES: dict[str, Callable[[Finding], str]] = {
@@ -199,7 +159,7 @@ def hand_words(finding: Finding, structure: Structure | None = None) -> str:
 def mend(finding: Finding) -> str:
     """What would mend a finding, with the missing millimetres; "": nothing is missing."""
     if finding.check == "coupling":
-        return _mend_coupling(finding)
+        return mend_coupling(finding.more)
     spare = finding.spare_mm
     if spare is None or spare >= 0:
         return ""
@@ -224,14 +184,22 @@ def mend(finding: Finding) -> str:
     return ""
 
 
-def _mend_coupling(finding: Finding) -> str:
-    ways = []
-    for words, does, bears in _broken(finding):
-        lacking = finding.more[does] - finding.more[bears]
-        if words == "in angle":
-            ways.append(f"couplers and diaphragms that bear {show_degrees(lacking, up=True)} more")
-        elif words == "sideways":
-            ways.append(f"couplers that swing {show_length(lacking, 'up')} further")
-        else:
-            ways.append(f"couplers that hold {show_length(lacking, 'up')} more up and down")
-    return f"To mend: {', '.join(ways)}; or another car between the two." if ways else ""
+def telling(findings: Sequence[Finding], structure: Structure) -> Iterator[str]:
+    """What does not pass on a track, worst first, and what would mend it; or what comes nearest.
+
+    ``findings`` are those of one car on one track, worst first.
+    """
+    counting = [finding for finding in findings if finding.lowers]
+    stands = {finding.check for finding in counting} != {"radius"}
+    told = [finding for finding in counting if finding.code != PASSES]
+    for finding in told or sorted(counting, key=_ease)[:1]:
+        yield sentence(finding, structure, stands=stands)
+        if advice := mend(finding):
+            yield advice
+
+
+def _ease(finding: Finding) -> float:
+    """How many times its margin a finding has left; a figure without a margin says less."""
+    if finding.gap_mm is None or not finding.allowance_mm:
+        return math.inf
+    return finding.gap_mm / finding.allowance_mm

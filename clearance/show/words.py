@@ -3,6 +3,7 @@
 import math
 from datetime import date
 
+from catalog.lengths import show_length
 from clearance.judge.fleet import Fleet
 from clearance.show.plain import plain
 
@@ -10,9 +11,11 @@ __all__ = [
     "CHECKS",
     "FULL_SIZE",
     "day_words",
+    "degrees_left",
     "from_drawings",
     "full_size_mark",
     "full_size_note",
+    "length_left",
     "listed",
     "show_degrees",
 ]
@@ -70,3 +73,17 @@ def show_degrees(angle_deg: float, *, up: bool) -> str:
     tenths = 10 * angle_deg
     steps = math.ceil(tenths - _NOISE_DEG) if up else math.floor(tenths + _NOISE_DEG)
     return f"{steps / 10:.1f}°"
+
+
+def degrees_left(left_deg: float) -> str:
+    """What is left of an angle, or how much it is short."""
+    if left_deg > 0:
+        return f"{show_degrees(left_deg, up=False)} left"
+    return f"{show_degrees(-left_deg, up=True)} short"
+
+
+def length_left(gap_mm: float, short: str = "fouls by") -> str:
+    """What is left of a length, or by how much it is ``short``."""
+    if gap_mm > 0:
+        return f"{show_length(gap_mm, 'down')} left"
+    return f"{short} {show_length(-gap_mm, 'up')}"

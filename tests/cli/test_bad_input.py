@@ -195,6 +195,217 @@ def test_bad_blocks(case: str, club: Path, clearance: Clearance) -> None:
     assert stored(club.parents[1]) == before
 
 
+FRAME_HEAD = "car,frame,rear_support,rear_on,front_support,front_on\n"
+FRAMED_CAR = "id,height,width,length\nG 1,150 mm,80 mm,620 mm\n"
+REAR_UNIT = "G 1,rear unit,560 mm,track,440 mm,track\n"
+
+FRAMES = {
+    "no such file": (None, "bad.csv: cannot be read"),
+    "empty": ("", "bad.csv: is empty"),
+    "unknown column": (FRAME_HEAD.replace("rear_on", "rests_on"), "row 1", "'rests_on'"),
+    "no unit": (f"{FRAME_HEAD}G 1,unit,560,track,440 mm,track\n", "row 2", "'560' has no unit"),
+    "unknown car": (
+        f"{FRAME_HEAD}{REAR_UNIT}G 2,unit,560 mm,track,440 mm,track\n",
+        "row 3, car",
+        "'G 2'",
+    ),
+    "no name": (f"{FRAME_HEAD}G 1,,560 mm,track,440 mm,track\n", "row 2, frame", "needs a name"),
+    "no support": (f"{FRAME_HEAD}G 1,unit,,track,440 mm,track\n", "row 2, rear_support", "blank"),
+    "on nothing": (f"{FRAME_HEAD}G 1,unit,560 mm,,440 mm,track\n", "row 2, rear_on", "write track"),
+    "backwards": (
+        f"{FRAME_HEAD}G 1,unit,440 mm,track,560 mm,track\n",
+        "row 2",
+        "front support (560 mm) is not before the rear one (440 mm)",
+    ),
+    "beyond the car": (
+        f"{FRAME_HEAD}G 1,unit,660 mm,track,40 mm,track\n",
+        "row 2",
+        "660 mm",
+        "620 mm",
+    ),
+    "on an unknown frame": (
+        f"{FRAME_HEAD}{REAR_UNIT}G 1,boiler,500 mm,rear unite,100 mm,track\n",
+        "row 3",
+        "'rear unite'",
+        "did you mean 'rear unit'?",
+    ),
+    "one name twice": (
+        f"{FRAME_HEAD}{REAR_UNIT}G 1,rear unit,180 mm,track,60 mm,track\n",
+        "row 3",
+        "'rear unit'",
+        "a name of its own",
+    ),
+    "on itself": (f"{FRAME_HEAD}G 1,unit,560 mm,unit,440 mm,track\n", "'unit' rests on itself"),
+    "in a loop": (
+        f"{FRAME_HEAD}G 1,a,560 mm,b,440 mm,track\nG 1,b,180 mm,a,60 mm,track\n",
+        "row 2",
+        "'a', 'b' form a loop",
+    ),
+    "no track beneath": (
+        f"{FRAME_HEAD}{REAR_UNIT}G 1,a,400 mm,b,300 mm,b\nG 1,b,180 mm,a,60 mm,a\n",
+        "row 3",
+        "'a', 'b' carry one another, and have no track beneath",
+    ),
+    "joined twice": (
+        f"{FRAME_HEAD}{REAR_UNIT}G 1,front unit,180 mm,track,60 mm,track\n"
+        "G 1,boiler,470 mm,rear unit,150 mm,front unit\n"
+        "G 1,cab,500 mm,rear unit,120 mm,front unit\n",
+        "row 5",
+        "joined already",
+        "no curve",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", FRAMES)
+def test_bad_frames(case: str, club: Path, clearance: Clearance) -> None:
+    content, *fragments = FRAMES[case]
+    Path("framed.csv").write_text(FRAMED_CAR, encoding="utf-8")
+    if content is not None:
+        Path("bad.csv").write_text(content, encoding="utf-8")
+    before = stored(club.parents[1])
+    for command in (
+        ["car", "import", "framed.csv", "--frames", "bad.csv"],
+        ["check", "--helix", "mill.toml", "--cars", "framed.csv", "--frames", "bad.csv"],
+    ):
+        assert_one_line(clearance(*command), 1, "bad.csv", *fragments)
+    assert stored(club.parents[1]) == before
+
+
+def test_frames_beside_a_wheelbase(club: Path, clearance: Clearance) -> None:
+    """Which of the two says where the car is supported?"""
+    Path("framed.csv").write_text(
+        "id,height,width,length,wheelbase\nG 1,150 mm,80 mm,620 mm,300 mm\n", encoding="utf-8"
+    )
+    Path("frames.csv").write_text(FRAME_HEAD + REAR_UNIT, encoding="utf-8")
+    before = stored(club.parents[1])
+    ended = clearance("car", "import", "framed.csv", "--frames", "frames.csv")
+    assert_one_line(ended, 1, "framed.csv, row 2", "'G 1'", "300 mm", "leave it blank")
+    assert stored(club.parents[1]) == before
+
+
+def test_a_car_of_frames_without_them(club: Path, clearance: Clearance) -> None:
+    Path("framed.csv").write_text(
+        FRAMED_CAR.replace("length\n", "length,wheelbase\n").replace("620 mm\n", "620 mm,\n"),
+        encoding="utf-8",
+    )
+    before = stored(club.parents[1])
+    ended = clearance("car", "import", "framed.csv")
+    assert_one_line(ended, 1, "framed.csv, row 2, wheelbase", "frames.csv")
+    assert stored(club.parents[1]) == before
+
+
+# --- files of a survey ----------------------------------------------------------------------------
+
+
+def survey_csv(*changes: str, unit_mm: float = 1.0) -> str:
+    """mill.toml as drawn, 21 mm from bracket to bracket; then these rows instead."""
+    rows = {str(k): f"{k},,{21 * k / unit_mm}," for k in range(24)}
+    for change in changes:
+        rows[change.partition(",")[0]] = change
+    return "station,track,railhead_mm,headroom_mm\n" + "\n".join(rows.values()) + "\n"
+
+
+SURVEYS = {
+    "no such file": (None, "bad.csv: cannot be read"),
+    "empty": ("", "bad.csv: is empty"),
+    "only a header": ("station,railhead\n", "bad.csv", "holds no reading"),
+    "unknown column": ("station,raihead\n1,21 mm\n", "row 1", "'raihead'", "'railhead'"),
+    "no station column": ("railhead\n21 mm\n", "row 1", "no column 'station'"),
+    "a hole": ("station,railhead\n1,21 mm\n,42 mm\n", "row 3, station", "is blank"),
+    "a word for a station": ("station,railhead\nfive,21 mm\n", "row 2, station", "'five'", "7.5"),
+    "no unit": ("station,railhead\n1,21\n", "row 2, railhead", "'21' has no unit"),
+    "nothing measured": (survey_csv("5,,,"), "row 7", "neither railhead nor headroom"),
+    "a headroom of nothing": (survey_csv("5,,105,0"), "row 7, headroom", "'0'", "more than 0"),
+    "a station twice": (survey_csv() + "7,,147,\n", "row 26, station", "station 7 stands twice"),
+    "no day": (
+        "station,railhead,taken_on\n1,21 mm,12.4.2026\n",
+        "row 2, taken_on",
+        "'12.4.2026'",
+        "2026-05-31",
+    ),
+    "unknown track": (survey_csv("5,nera,105,"), "station 5", "'nera'", "did you mean 'near'?"),
+    "off the line": (survey_csv("40,,840,"), "station 40", "off the line", "0 to 23"),
+    "below the line": (survey_csv("-11,,-231,"), "station -11", "off the line"),
+    "one reading in inches": (
+        survey_csv("12,,9.9213,"),
+        "station",
+        "12",
+        "9.9213 mm",
+        "right unit",
+        "inches read as millimetres",
+    ),
+    "one reading in centimetres": (
+        survey_csv("16,,33.6,"),
+        "16",
+        "33.6 mm",
+        "centimetres read as millimetres",
+    ),
+    "all of it in inches": (
+        survey_csv(unit_mm=25.4),
+        "a climb of 19.0157 mm where the design has 483 mm",
+        "inches read as millimetres",
+    ),
+    "a jump": (survey_csv("12,,290,"), "station", "290 mm", "+59 mm", "+21 mm"),
+    "a headroom in centimetres": (
+        survey_csv("4,,84,17.5"),
+        "station 4",
+        "17.5 mm",
+        "175 mm",
+        "centimetres read as millimetres",
+    ),
+    "a headroom above the next tier": (
+        survey_csv("4,,84,212"),
+        "station 4",
+        "212 mm",
+        "above the next tier",
+        "210 mm",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", SURVEYS)
+def test_bad_surveys(case: str, club: Path, clearance: Clearance) -> None:
+    content, *fragments = SURVEYS[case]
+    if content is not None:
+        Path("bad.csv").write_text(content, encoding="utf-8")
+    before = stored(club.parents[1])
+    for command in (
+        ["helix", "survey", "Mill Lane helix", "bad.csv"],
+        ["check", "--survey", "bad.csv"],
+        ["telltales", *FROM_FILES, "--survey", "bad.csv"],
+    ):
+        assert_one_line(clearance(*command), 1, "bad.csv", *fragments)
+    assert stored(club.parents[1]) == before
+
+
+@pytest.mark.usefixtures("club")
+def test_a_survey_of_an_unknown_helix(clearance: Clearance) -> None:
+    Path("good.csv").write_text(survey_csv(), encoding="utf-8")
+    ended = clearance("helix", "survey", "Mill Lan helix", "good.csv")
+    assert_one_line(ended, 1, "'Mill Lan helix'", "did you mean 'Mill Lane helix'?")
+
+
+@pytest.mark.usefixtures("club")
+def test_doubtful_readings_are_remarked_on(clearance: Clearance) -> None:
+    """The railheads leave 210 - 35 = 175 mm there; 165 were measured. Both figures are named."""
+    Path("odd.csv").write_text(survey_csv("4,,84,165"), encoding="utf-8")
+    for command in (
+        ["helix", "survey", "Mill Lane helix", "odd.csv"],
+        ["check", "--survey", "odd.csv"],
+    ):
+        ended = clearance(*command)
+        assert ended.status in (0, 4)
+        words = " ".join((ended.out + ended.err).split())
+        for fragment in (
+            "Station 4: a headroom of 165 mm was measured",
+            "leave 175 mm",
+            "10 mm less",
+        ):
+            assert fragment in words
+        assert "Headroom not surveyed at stations 0 to 3, 5 to 13." in words
+
+
 # --- files of a helix -----------------------------------------------------------------------------
 
 HELICES = {
@@ -327,6 +538,37 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
     "export without blocks": (["car", "export", "x.csv"], 2, ["blocks", "--blocks FILE"]),
     "export on itself": (["car", "export", "x.csv", "--blocks", "./x.csv"], 2, ["name others"]),
     "blocks alone": (["check", "--blocks", "blocks.csv"], 2, ["--cars"]),
+    "frames alone": (["check", "--frames", "frames.csv"], 2, ["--frames goes with --cars"]),
+    "export without frames and blocks": (["car", "export"], 2, ["--blocks FILE"]),
+    # Surveys and trains
+    "as of no day": (["check", "--as-of", "May"], 2, ["--as-of 'May'", "like 2026-05-31"]),
+    "as of no such day": (["roster", "--as-of", "2026-02-30"], 2, ["'2026-02-30'"]),
+    "as of a day and a survey": (
+        ["meets", "--as-of", "2026-05-31", "--survey", "s.csv"],
+        2,
+        ["--as-of", "--survey", "one of them"],
+    ),
+    "as of a day and a helix file": (
+        ["telltales", "--as-of", "2026-05-31", "--helix", "mill.toml"],
+        2,
+        ["--as-of", "mill.toml", "--survey"],
+    ),
+    "size as of a day": (["size", "--as-of", "2026-05-31"], 2, ["--as-of"]),
+    "survey of nothing": (["helix", "survey", "Mill Lane helix"], 2, ["SURVEY.CSV"]),
+    "an empty train": (["check", "--train", ""], 2, ["--train ''", "27, 104"]),
+    "a train with a gap": (["check", "--train", "A 1,,B 2"], 2, ["a name is blank"]),
+    "a train and cars": (["check", "A 1", "--train", "B 2"], 2, ["--train", "name no others"]),
+    "a train and figures": (["check", *DOOR, "--train", "B 2"], 2, ["--train", "no figures"]),
+    "a train of unknown cars": (["check", "--train", "A 1, B2"], 1, ["'B2'", "'B 2'?"]),
+    "a train and every obstacle": (
+        ["check", "--train", "A 1", "--every-obstacle"],
+        2,
+        ["--every-obstacle", "--train"],
+    ),
+    "an angle in words": (door("--truck-swing", "far"), 2, ["--truck-swing", "'far'", "12 deg"]),
+    "an angle of 0": (door("--coupler-angle", "0"), 2, ["--coupler-angle", "'0'", "more than 0"]),
+    "a swing without unit": (door("--coupler-swing", "6"), 2, ["--coupler-swing", "no unit"]),
+    "clear the wheelbase": (["car", "edit", "A 1", "--clear", "wheelbase"], 2, ["'wheelbase'"]),
     "demo in a file": (["demo", "cars.csv"], 2, ["cars.csv is no folder"]),
     # The car at the door
     "height missing": (["check", "--width", "3 in"], 2, ["--height is missing", "wheelbase"]),

@@ -305,7 +305,33 @@ def _sides(
         yield Difference(f"{name} {at}", engine, drive, False)
 
 
-@pytest.mark.parametrize("seed", range(24))
-def test_random_railways_agree_with_the_slow_drive(seed: int) -> None:
-    bad = [it for it in differences(random_railway(np.random.default_rng(seed))) if it.bad]
+def agree(seed: int, straight_leads: bool | None) -> None:
+    case = random_railway(np.random.default_rng(seed), straight_leads=straight_leads)
+    found = list(differences(case))
+    bad = [it for it in found if it.bad]
     assert not bad, "\n".join(map(str, bad))
+    worst = max((it for it in found if it.owed == OWED_MM), key=lambda it: it.size)
+    print(f"{len(found)} figures, worst difference {worst.size:.4f} mm, {worst.what}")
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_random_railways(seed: int) -> None:
+    agree(seed, None)
+
+
+@pytest.mark.parametrize("seed", range(1000, 1006))
+def test_random_railways_with_straight_leads(seed: int) -> None:
+    agree(seed, True)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2000, 2400))
+def test_400_random_railways(seed: int) -> None:
+    """Each has two cars, one or two tracks, both ways round: about 2,400 drives of a car."""
+    agree(seed, None)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(3000, 3100))
+def test_100_random_railways_with_straight_leads(seed: int) -> None:
+    agree(seed, True)
