@@ -1,13 +1,16 @@
 """`clearance check`: does each car go up, and why."""
 
-from typing import Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
 from catalog.errors import UsageError
 from clearance.cli.options import BuiltSource, CarFigures, Output, shared
 from clearance.cli.output import emit
-from clearance.cli.sources import door_car, gather
+from clearance.cli.sources import Question, door_car, gather
+
+if TYPE_CHECKING:
+    from clearance.judge.findings import CheckResult
 
 __all__ = ["check"]
 
@@ -27,6 +30,9 @@ def check(
         str | None,
         typer.Option(help='A train from its head, like "27, 104, 104, 9".', metavar="CARS"),
     ] = None,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="What governs, worked through figure by figure.")
+    ] = False,
 ) -> None:
     """The verdict, and why.
 
@@ -37,10 +43,13 @@ def check(
 
     Examples: clearance check 27 · clearance check --helix helix.toml --cars cars.csv ·
     clearance check --height "8 1/2 in" --width 110mm --length 420mm --wheelbase 260mm ·
-    clearance check 27 --as-of 2025-12-31 · clearance check --train "27, 104, 104, 9"
+    clearance check 27 --as-of 2025-12-31 · clearance check --train "27, 104, 104, 9" ·
+    clearance check 27 --explain
     """
+    if (train is not None) + every_obstacle + explain > 1:
+        raise UsageError("--train, --every-obstacle and --explain ask three things; name one")
     if train is not None:
-        _check_train(source, output, _coupled(train, car, figures, every_obstacle=every_obstacle))
+        _check_train(source, output, _coupled(train, car, figures))
     from clearance.judge import check as judge
     from clearance.judge.verdict import PASSES, exit_status
     from clearance.show import check as show
@@ -48,22 +57,40 @@ def check(
     if every_obstacle and output.format == "csv":
         raise UsageError("--every-obstacle goes with text and json; a row of csv is a finding")
     door = door_car(figures, source.units)
+    if explain and not door and not car:
+        raise UsageError("--explain works a car through; name it, like 'clearance check 27'")
     asked = gather(source, car or (), door)
     result = judge.check(asked.helix, asked.fleet, asked.survey, every_obstacle=every_obstacle)
+    if explain:
+        _explain(output, asked, result)
+    else:
+        emit(
+            output,
+            note=asked.note,
+            standing=asked.standing,
+            text=lambda: show.check_text(result, every_obstacle=every_obstacle),
+            data=lambda: show.check_data(result, every_obstacle=every_obstacle),
+            rows=lambda: show.check_rows(result),
+        )
+    raise typer.Exit(exit_status(int(result.codes().max(initial=PASSES))))
+
+
+def _explain(output: Output, asked: Question, result: "CheckResult") -> None:
+    from clearance.judge.explain import explain
+    from clearance.show import explain as show
+
+    explanations = [explain(result, number) for number in range(len(result.fleet))]
     emit(
         output,
         note=asked.note,
         standing=asked.standing,
-        text=lambda: show.check_text(result, every_obstacle=every_obstacle),
-        data=lambda: show.check_data(result, every_obstacle=every_obstacle),
-        rows=lambda: show.check_rows(result),
+        text=lambda: show.explain_text(result, explanations),
+        data=lambda: show.explain_data(result, explanations),
+        rows=lambda: show.explain_rows(explanations),
     )
-    raise typer.Exit(exit_status(int(result.codes().max(initial=PASSES))))
 
 
-def _coupled(
-    train: str, cars: list[str] | None, figures: CarFigures, *, every_obstacle: bool
-) -> list[str]:
+def _coupled(train: str, cars: list[str] | None, figures: CarFigures) -> list[str]:
     """The cars of a train as typed.
 
     Raises
@@ -73,8 +100,6 @@ def _coupled(
     """
     if cars or any(text is not None for text in vars(figures).values()):
         raise UsageError("--train names the cars; name no others, and no figures, beside it")
-    if every_obstacle:
-        raise UsageError("--every-obstacle goes with single cars, not with --train")
     ids = [name.strip() for name in train.split(",")]
     if not all(ids):
         raise UsageError(f'--train {train!r}: a name is blank; write it like "27, 104, 104, 9"')

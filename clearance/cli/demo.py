@@ -81,6 +81,7 @@ def demo(
         f"Now play with it. Its catalog is apart from your own:\n"
         f"{_activation()}"
         f"  export CLEARANCE_CATALOG={shlex.quote(str(catalog))}\n"
+        f'  clearance check 27 --helix "{_GARDEN}" --explain\n'
         f"  clearance car show 118\n"
         f'  clearance check 118 --helix "{_GARDEN}"\n'
         f'  clearance car edit 118 --height "7 7/8 in" --notes "one box high"\n'

@@ -164,7 +164,10 @@ def _nearest(
             continue
         some = ridges.take(ridge)
         ends = [
-            _at_event(line, rig, foot, frame, some, ceiling, events[at], number[at])
+            np.clip(
+                _at_event(line, rig, foot, frame, some, ceiling, events[at], number[at]),
+                *span[:, ridge],
+            )
             for at in ((ridge, piece), (ridge, piece + 1))
         ]
         found = _within(line, rig, foot, frame, some, ceiling, *ends)
@@ -275,8 +278,8 @@ def _at_event(
 ) -> Floats:
     """Where the first axle really stands at events that the model puts at ``place_rad``, (p,).
 
-    ``number`` says which event: each axle on each knot, then the rear and the front end of the ridge
-    under each knot of the ceiling; -1: none of these.
+    ``number`` says which event: each axle on each knot, then the rear and the front end of the
+    ridge under each knot of the ceiling; -1: none of these.
     """
     place = place_rad.copy()
     over = _knots_of(ceiling)

@@ -160,21 +160,18 @@ def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask
     }
     which = np.full(count, -1, np.intp)
     places: dict[Place, int] = {}
-    swing = fleet.figure("coupler_swing_mm")
-    known = np.flatnonzero(runs & ~np.isnan(fleet.figure("length_over_couplers_mm") + swing))
-    if len(known):
-        out = _swing_out_mm(structure, track, fleet)
-        # Of the partner: its swing, and how far it stands out or in beyond what that lets it.
-        outer, inner = ((swing + sign * out)[:, known] for sign in (-1, 1))
-    for car in known.tolist():
-        options = []
-        for end in (FRONT, REAR):
-            for least, sign in ((outer, 1), (inner, -1)):
-                other_end, other = divmod(int(np.argmin(least)), least.shape[1])
-                left = swing[car] + least[other_end, other] + sign * out[end, car]
-                options.append((float(left), end, other_end, int(known[other])))
-        _, end, other_end, other = min(options)
-        found = couple(structure, track, fleet, (car, end), (other, other_end))
+    stated = ("coupler_swing_mm", "coupler_drop_mm", "coupler_angle_deg")
+    anything = ~np.all([np.isnan(fleet.figure(name)) for name in stated], axis=0)
+    known = runs & anything & ~np.isnan(fleet.figure("length_over_couplers_mm"))
+    partners = _Partners(structure, track, fleet, known) if known.any() else None
+    for car in np.flatnonzero(known).tolist():
+        assert partners is not None
+        tried = []
+        for end, other, other_end in partners.of(car):
+            found = couple(structure, track, fleet, (car, end), (other, other_end))
+            least = min((gap for gap in found.gaps_mm if not np.isnan(gap)), default=np.inf)
+            tried.append((-found.code, least, other, other_end, found))
+        _, _, other, other_end, found = min(tried, key=lambda one: one[:4])
         assert found.offsets is not None
         sideways, vertical = found.gaps_mm
         if found.sideways_governs:
@@ -210,6 +207,49 @@ def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask
         reason=_REASON,
         more={name: np.broadcast_to(values, (2, count)) for name, values in more.items()},
     )
+
+
+class _Partners:
+    """With whom each car is tried: who is furthest out of line with it, sideways, up and down.
+
+    Sideways it is a matter of how far couplers stand out on the curve, and of what they let; up and
+    down, of how far they are beyond the wheels.
+    """
+
+    def __init__(self, structure: Structure, track: Track, fleet: Fleet, known: Mask) -> None:
+        self.out = _swing_out_mm(structure, track, fleet)
+        swing = np.nan_to_num(fleet.figure("coupler_swing_mm"))
+        # Of a partner: its swing, and how far it stands out or in beyond what that lets it.
+        self._outer, self._inner = (
+            np.where(known, swing + sign * self.out, np.inf) for sign in (-1, 1)
+        )
+        self._beyond = np.where(known, _beyond_mm(fleet), -np.inf)
+
+    def of(self, car: int) -> list[tuple[int, int, int]]:
+        """The end at which the car is coupled, with which car, and at which of its ends."""
+        chosen = {}
+        for least, sign in ((self._outer, 1), (self._inner, -1)):
+            other_end, other = divmod(int(np.argmin(least)), least.shape[1])
+            for end in (FRONT, REAR):
+                left = least[other_end, other] + sign * self.out[end, car]
+                chosen[float(left), end] = (end, other, other_end)
+        sideways = chosen[min(chosen)]
+        far_end, far = divmod(int(np.argmax(self._beyond)), self._beyond.shape[1])
+        own = int(np.argmax(self._beyond[:, car]))
+        return list(dict.fromkeys([sideways, (own, far, far_end)]))
+
+
+def _beyond_mm(fleet: Fleet) -> Floats:
+    """How far each coupler face is beyond the nearest support of what bears it, shape (2, n)."""
+    faces = _faces_mm(fleet)
+    beyond = np.full(faces.shape, -np.inf)
+    for gear in fleet.gears:
+        for place, car in enumerate(gear.cars.tolist()):
+            for end in (FRONT, REAR):
+                frame = _end_frame(fleet, car, end)
+                front, rear = gear.rig.front_mm[frame, place], gear.rig.rear_mm[frame, place]
+                beyond[end, car] = faces[0, car] - front if end == FRONT else rear - faces[1, car]
+    return beyond
 
 
 def _place(structure: Structure, found: Coupling, other: str, end: int) -> Place:

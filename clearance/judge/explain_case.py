@@ -76,9 +76,10 @@ class Case(NamedTuple):
     def described_beside(self) -> Obstacle | None:
         """The obstacle of the helix file beside the car; None: it is a row of posts."""
         for obstacle in self.structure.obstacles(self.track):
-            if self.finding.available_mm in (obstacle.left_mm, obstacle.right_mm):
-                if self.structure.place_of(obstacle, self.track) == self.place:
-                    return obstacle
+            distances = obstacle.left_mm, obstacle.right_mm
+            at_place = self.structure.place_of(obstacle, self.track) == self.place
+            if at_place and self.finding.available_mm in distances:
+                return obstacle
         return None
 
     # The car's own parts

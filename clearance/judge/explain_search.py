@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes
 from clearance.geometry.line import Line
-from clearance.geometry.rig import Pose, settle
+from clearance.geometry.rig import JUST_BESIDE_MM, Pose, settle
 from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm, roof_edges
 from clearance.judge.drive import Drive
 
@@ -340,14 +340,17 @@ def _tightest(drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]) -> Sp
         at_low, at_high = values[:-1].ravel(), values[1:].ravel()
     if not math.isfinite(least):
         return None
-    pose = settled(np.array([place]))
+    # Alone it settles a hair aside of where it did among others, and may lose what it just touches.
+    hair = JUST_BESIDE_MM / drive.line.radius_mm
+    pose = settled(place + np.array([0.0, -hair, hair]))
     spots = []
     for frame, look in looks:
         found = look(pose)
-        number = int(_known(found).argmin())
-        left_mm, *point = (float(figures[number, 0]) for figures in (_known(found), *found[1:]))
-        spots.append((left_mm, Spot(drive, pose, frame, *point)))
-    return min(spots, key=lambda spot: spot[0])[1]
+        left_mm = _known(found)
+        at = np.unravel_index(left_mm.argmin(), left_mm.shape)
+        point = (float(figures[at]) for figures in found[1:])
+        spots.append((left_mm[at], Spot(drive, pose.take(np.array(at[1:])), frame, *point)))
+    return min(spots, key=lambda spot: float(spot[0]))[1]
 
 
 def _known(seen: _Seen) -> Floats:

@@ -80,6 +80,12 @@ class Sheet:
     def __getitem__(self, symbol: str) -> float:
         return self._known[symbol]
 
+    def aside(self) -> "Sheet":
+        """Another sheet, empty, on which the symbols of this one are known."""
+        other = Sheet()
+        other._known = dict(self._known)
+        return other
+
     def figure(
         self, symbol: str, what: str, value: float, unit: str = "mm", equation: str = ""
     ) -> float:

@@ -198,7 +198,8 @@ def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
     depth, width = show_length(helix.deck.beam_depth_mm), show_length(helix.deck.beam_width_mm)
     yield "beam", f"{depth} deep, {width} wide along the track"
     under = "beams" if helix.deck.beam_depth_mm else "deck"
-    yield "headroom", f"{show_length(headroom_mm(helix), 'down')} under the {under}"
+    regular = ", where the climb is regular" if helix.profile else ""
+    yield "headroom", f"{show_length(headroom_mm(helix), 'down')} under the {under}{regular}"
     yield "inside", _side(helix.posts.inside_mm)
     yield "outside", _side(helix.posts.outside_mm)
     for name, value in margins._asdict().items():

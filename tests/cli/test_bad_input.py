@@ -565,6 +565,8 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
         2,
         ["--every-obstacle", "--train"],
     ),
+    "explain every car": (["check", "--explain"], 2, ["--explain", "name it"]),
+    "explain a train": (["check", "--train", "A 1", "--explain"], 2, ["--train", "name one"]),
     "an angle in words": (door("--truck-swing", "far"), 2, ["--truck-swing", "'far'", "12 deg"]),
     "an angle of 0": (door("--coupler-angle", "0"), 2, ["--coupler-angle", "'0'", "more than 0"]),
     "a swing without unit": (door("--coupler-swing", "6"), 2, ["--coupler-swing", "no unit"]),

@@ -606,6 +606,7 @@ def test_helices(clearance: Clearance) -> None:
 
 LISTINGS = {
     "check": ["check"],
+    "check --train": ["check", "--train", "A 1, B 2, D 4"],
     "meets": ["meets"],
     "roster": ["roster"],
     "telltales": ["telltales"],

@@ -200,7 +200,10 @@ def on(frame_name: str, one: Block) -> Block:
 def random_built(
     rng: np.random.Generator, *, straight: bool | None = None, noise_mm: float = 3.0
 ) -> tuple[Helix, Survey]:
-    """A two-track helix and its survey: boards off their heights, headrooms measured, leads."""
+    """A two-track helix and its survey: boards off their heights, headrooms measured, leads.
+
+    ``straight``: whether there are straight leads; None: as it comes.
+    """
     brackets = int(rng.choice([7, 12, 16]))
     last = brackets + int(rng.integers(2, brackets))
     radius = round(float(rng.uniform(700, 1400)), 0)
@@ -251,8 +254,17 @@ def random_built(
                     Reading(station=station, track="outer", railhead_mm=round(railhead - off, 1))
                 )
     step = where.rise_per_turn_mm / brackets
-    between = round(float(rng.uniform(0, last - brackets)), 2)
-    readings.append(
-        Reading(station=between, railhead_mm=step * between - 1.0, headroom_mm=round(221.3, 1))
-    )
+    between = round(int(rng.integers(0, last - brackets)) + float(rng.uniform(0.3, 0.7)), 2)
+    readings.append(Reading(station=between, railhead_mm=step * between - 1.0, headroom_mm=221.3))
     return where, Survey(readings=tuple(readings))
+
+
+def one_track(where: Helix, survey: Survey) -> tuple[Helix, Survey]:
+    """The same without the outer track, what is read there, and what stands at it alone."""
+    inner = where.tracks[:1]
+    readings = tuple(it for it in survey.readings if it.track in ("", inner[0].name))
+    standing = tuple(it for it in where.obstacles if it.track in ("", inner[0].name))
+    return (
+        where.model_copy(update={"tracks": inner, "obstacles": standing}),
+        Survey(readings=readings),
+    )

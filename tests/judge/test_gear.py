@@ -29,6 +29,7 @@ from tests.judge.clubs import (
     frame,
     helix,
     on,
+    one_track,
     random_built,
     random_car,
     single,
@@ -362,11 +363,11 @@ def test_play_is_carried_through_every_storey(seed: int) -> None:
 FOUND_MM = 0.02
 
 
-@pytest.mark.parametrize("order", [(0, 2, 1), (1, 0, 2), (2, 1, 0)])
-def test_the_order_of_frames_changes_nothing(order: tuple[int, ...]) -> None:
+def test_the_order_of_frames_changes_nothing() -> None:
+    """Listed last, first and between; which axle is the first one is another one then."""
     one = slung(np.random.default_rng(2), "s", (190, 200))
-    mixed = one.model_copy(update={"frames": tuple(one.frames[k] for k in order)})
-    where, survey = random_built(np.random.default_rng(2), straight=False)
+    mixed = one.model_copy(update={"frames": tuple(one.frames[k] for k in (1, 2, 0))})
+    where, survey = one_track(*random_built(np.random.default_rng(2), straight=False))
     first, second = (check(where, fleet_of(each), survey).columns for each in (one, mixed))
     assert len(first) == len(second)
     for here, there in zip(first, second, strict=True):

@@ -39,9 +39,9 @@ def fence(**figures: object) -> Obstacle:
 
 
 def beside_a_lead(*obstacles: Obstacle, **changes: object) -> Helix:
-    return single(
-        leads=(Lead(at="foot", length_mm=2000.0),), obstacles=obstacles, posts=NOTHING, **changes
-    )
+    """Half a turn: what hangs overhead is no matter here."""
+    lead = Lead(at="foot", length_mm=2000.0)
+    return single(turns=0.5, leads=(lead,), obstacles=obstacles, posts=NOTHING, **changes)
 
 
 # --- heights --------------------------------------------------------------------------------------

@@ -17,8 +17,9 @@ from rich.cells import cell_len
 
 from catalog.car import Car
 from catalog.columns import CarTable
-from catalog.helix import Helix, Obstacle, Track
+from catalog.helix import Helix, Lead, Obstacle, Track
 from catalog.history import CarVersion
+from catalog.survey import Reading, Survey
 from clearance.cli.options import Output
 from clearance.cli.output import emit
 from clearance.judge.check import check
@@ -27,6 +28,7 @@ from clearance.judge.meets import Meeting, meetings
 from clearance.judge.roster import board_order, post
 from clearance.judge.sizing import size
 from clearance.judge.telltales import telltales
+from clearance.judge.trains import check_train
 from clearance.show import cautions, listing
 from clearance.show.check import check_data, check_rows, check_text
 from clearance.show.meets import meets_rows, meets_text
@@ -36,12 +38,32 @@ from clearance.show.roster import roster_data, roster_markdown, roster_rows, ros
 from clearance.show.size import size_data, size_rows, size_text
 from clearance.show.standing import Standing
 from clearance.show.telltales import telltales_data, telltales_rows, telltales_text
+from clearance.show.train import train_text
 from clearance.show.words import FULL_SIZE, from_drawings
 from tests.show.conftest import PAPER, OnTerminal, printed
 
 
 def check_lines(helix: Helix, fleet: Fleet) -> Paper:
     return check_text(check(helix, fleet))
+
+
+def obstacle_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return check_text(check(helix, fleet, every_obstacle=True), every_obstacle=True)
+
+
+def built_lines(helix: Helix, fleet: Fleet) -> Paper:
+    """By a survey, with a lead; what is painted on the cars is in the name of the survey too."""
+    sagging = Reading(station=14, railhead_mm=14 * helix.rise_per_turn_mm / 10 - 2)
+    survey = Survey(readings=(sagging, Reading(station=2, headroom_mm=170.0)))
+    lead = Lead(at="foot", length_mm=900.0, grade=0.03)
+    helix = helix.model_copy(update={"leads": (lead,)})
+    remarks = (f"something is odd about {fleet.ids[0]}",)
+    standing = Standing(helix, survey, None, fleet.ids[0], remarks)
+    return [*check_text(check(helix, fleet, survey)), *standing.lines]
+
+
+def train_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return train_text(check_train(helix, fleet, [*fleet.ids, fleet.ids[0]]))
 
 
 def roster_lines(helix: Helix, fleet: Fleet) -> Paper:
@@ -83,6 +105,9 @@ def helix_lines(helix: Helix, _fleet: Fleet) -> Paper:
 
 OUTPUTS: dict[str, Callable[[Helix, Fleet], Paper]] = {
     "check": check_lines,
+    "every obstacle": obstacle_lines,
+    "as built": built_lines,
+    "train": train_lines,
     "roster": roster_lines,
     "meets": meets_lines,
     "telltales": telltales_lines,
@@ -232,7 +257,9 @@ def test_all_clear_is_green_in_words(quarry: Helix) -> None:
 # --- a drawing is marked wherever it shows --------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["check", "roster", "telltales", "car show"])
+@pytest.mark.parametrize(
+    "name", ["check", "every obstacle", "as built", "train", "roster", "telltales", "car show"]
+)
 def test_a_drawing_is_marked_in_text(name: str, mill: Helix, mill_fleet: Fleet) -> None:
     """G 7 is one, and the only one."""
     words = " ".join(printed(OUTPUTS[name](mill, mill_fleet)).split())

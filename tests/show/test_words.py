@@ -14,8 +14,14 @@ from clearance.judge.roster import RosterRow
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, NOT_MEASURED, PASSES
 from clearance.show.plain import plain
 from clearance.show.roster import restrictions
-from clearance.show.sentences import mend, place_words, sentence
-from clearance.show.words import FULL_SIZE, full_size_mark, full_size_note, listed
+from clearance.show.sentences import hand_words, mend, place_words, sentence
+from clearance.show.words import (
+    FULL_SIZE,
+    full_size_mark,
+    full_size_note,
+    listed,
+    show_degrees,
+)
 
 MM_PER_INCH = 25.4
 
@@ -200,6 +206,122 @@ def test_what_nobody_measured() -> None:
     assert sentence(silent) == "Inner side: not measured; the helix does not say."
     half = finding(code=NOT_MEASURED, reason="this release does not work out the lead")
     assert sentence(half).endswith("Not measured: this release does not work out the lead.")
+
+
+def running(check: str, code: int = DOES_NOT_FIT, **changes: Any) -> Finding:
+    """A running check: two figures, no allowance, no place."""
+    return finding(
+        check=check,
+        code=code,
+        **({"location": None, "allowance_mm": 0.0, "gap_mm": None} | changes),
+    )
+
+
+def test_running_checks_as_a_person_would_say_them() -> None:
+    rigid = running("rigid_wheelbase", required_mm=3.88, available_mm=1.0, gap_mm=-2.88)
+    assert sentence(rigid) == (
+        "Rigid wheelbase: a middle axle must shift 3.9 mm (3/16 in) on this curve, and can by "
+        "1.0 mm (0 in): it binds by 2.9 mm (1/8 in)."
+    )
+    assert mend(rigid).startswith("To mend: 2.9 mm (1/8 in) more side play; or blind wheels")
+    swing = running(
+        "truck_swing", required_mm=5.5, available_mm=4.8, gap_mm=-0.7,
+        more={"swing_deg": 9.11, "limit_deg": 8.0},
+    )  # fmt: skip
+    assert sentence(swing) == (
+        "Truck swing: its trucks turn 9.2° under the body, and can by 8.0°: 1.2° short."
+    )
+    assert mend(swing) == "To mend: room for the trucks to turn 1.2° further."
+    low = running(
+        "underside", MARGINAL, required_mm=3.1, available_mm=4.0, gap_mm=0.9, allowance_mm=1.0,
+        location={
+            "station": 0.25, "turn": 1, "angle_deg": 7.5, "obstacle": "railhead",
+            "everywhere": False,
+        },
+    )  # fmt: skip
+    assert sentence(low) == (
+        "Underside: 4.0 mm (1/8 in) over the railhead on level track; 0.9 mm (0 in) left, "
+        "1.0 mm (1/16 in) wanted. At station 0.25 (turn 1, 7.5°)."
+    )
+    assert mend(low) == (
+        "To mend: 0.1 mm (1/16 in) off its underside, or an easier change of grade."
+    )
+
+
+def test_a_coupling_as_a_person_would_say_it() -> None:
+    """Only what does not hold is named, where something does not."""
+    place = {
+        "station": 0.5, "turn": 1, "angle_deg": 15.0, "obstacle": "rear coupler of 104",
+        "everywhere": False,
+    }  # fmt: skip
+    does = {"sideways_mm": 25.0, "vertical_mm": 2.0, "angle_deg": 21.3}
+    bears = {"swing_mm": 18.0, "drop_mm": 5.0, "limit_deg": 20.0}
+    figures = {"required_mm": 25.0, "available_mm": 18.0, "gap_mm": -7.0, "location": place}
+    fouls = running("coupling", more=does | bears, **figures)
+    assert sentence(fouls) == (
+        "Coupling: with the rear coupler of 104 it is out of line by 25.0 mm (1 in) sideways, and "
+        "18.0 mm (11/16 in) hold: short by 7.0 mm (5/16 in); 21.3° in angle, and 20.0° hold: 1.3° "
+        "short. At station 0.5 (turn 1, 15°)."
+    )
+    assert mend(fouls) == (
+        "To mend: couplers that swing 7.0 mm (5/16 in) further, couplers and diaphragms that bear "
+        "1.3° more; or another car between the two."
+    )
+    fine = running("coupling", PASSES, more={"vertical_mm": 2.0, "drop_mm": 5.0}, **figures)
+    assert "2.0 mm (1/8 in) up or down, and 5.0 mm (3/16 in) hold: 3.0 mm" in sentence(fine)
+    assert mend(fine) == ""
+    own = running(
+        "coupling", more=does | bears, **figures | {"location": place | {"everywhere": True}},
+        car="104",
+    )  # fmt: skip
+    assert "with another of its kind" in sentence(own)
+    assert "bracket" not in sentence(own)
+
+
+@pytest.mark.parametrize(
+    ("origin", "obstacle", "words"),
+    [
+        ("as measured", "beam", "bracket 17 (turn 2, 150°), headroom as measured."),
+        ("as measured", "underside", "bracket 17 (turn 2, 150°), headroom as measured."),
+        ("from surveyed railheads", "beam", "150°), headroom from surveyed railheads."),
+        ("as designed", "deck", "bracket 17 (turn 2, 150°), headroom as designed."),
+        ("as designed", "east portal", "bracket 17 (turn 2, 150°)."),  # the helix file says it
+    ],
+)
+def test_where_a_headroom_comes_from(origin: str, obstacle: str, words: str) -> None:
+    place = finding().location
+    assert place is not None
+    measured = finding(location=place | {"origin": origin, "obstacle": obstacle})
+    assert place_words(measured).endswith(words)
+    all_along = finding(location=place | {"origin": origin, "everywhere": True})
+    assert "headroom" not in place_words(all_along)
+
+
+@pytest.mark.parametrize(("obstacle", "raised"), [("deck", "the tier above"), ("lamp", "the lamp")])
+def test_what_is_raised(obstacle: str, raised: str) -> None:
+    place = finding().location
+    assert place is not None
+    low = finding(location=place | {"obstacle": obstacle})
+    assert mend(low) == f"To mend: 7.3 mm (5/16 in) off its top, or {raised} raised by as much."
+
+
+def test_room_for_a_hand() -> None:
+    nothing = {"required_mm": None, "gap_mm": None, "allowance_mm": None, "lowers": False}
+    silent = finding(check="recovery", code=NOT_MEASURED, available_mm=35.19, **nothing)
+    assert hand_words(silent) == (
+        "Room for a hand over the roof: 35.1 mm (1 3/8 in) at bracket 17 (turn 2, 150°), inner "
+        "track; the helix file does not say how much a hand needs."
+    )
+    short = finding(check="recovery", available_mm=35.0, required_mm=60.0, gap_mm=-25.0)
+    assert hand_words(short).endswith("inner track; a hand needs 60.0 mm (2 3/8 in).")
+    assert hand_words(finding(check="recovery", available_mm=-3.0, gap_mm=-63.0)) == ""
+
+
+@given(angle=st.floats(0.01, 89.0))
+def test_an_angle_is_rounded_to_the_safe_side(angle: float) -> None:
+    up, down = (float(show_degrees(angle, up=way).removesuffix("°")) for way in (True, False))
+    assert down - 1e-9 <= angle <= up + 1e-9
+    assert up - down < 0.11
 
 
 def test_another_gauge_is_not_reckoned_with() -> None:
