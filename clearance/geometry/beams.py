@@ -81,6 +81,8 @@ def beam_gaps_mm(
         reach = _reach_rad(line, foot, boxes, undersides)
         low, high = line.curve_rad
         near = (undersides.place_rad < low + reach) | (undersides.place_rad > high - reach)
+        # Nor does the model hold where knots lie beside any even grid.
+        near |= any(grid.miss_mm for grid in grids(line, undersides, reach))
         best = np.asarray(ceiling_mm, float).copy()
         for number, search in ((np.flatnonzero(near), _all), (np.flatnonzero(~near), _screened)):
             if len(number):
@@ -121,7 +123,7 @@ def _screened(
         for first in range(0, len(batch.vehicle), _SCREENED_AT_ONCE):
             some = batch.take(slice(first, first + _SCREENED_AT_ONCE))
             for found in _suspect(
-                line, rig, foot, frame, some, undersides, some_grids, ceiling_mm, every
+                line, foot, frame, some, undersides, some_grids, ceiling_mm, every
             ):
                 pieces.append(found._replace(box=found.box + first))
         whole = Pieces(*(np.concatenate(figures) for figures in zip(*pieces, strict=True)))
@@ -136,7 +138,6 @@ def _batches(boxes: Boxes, size: int) -> Iterator[Boxes]:
 
 def _suspect(
     line: Line,
-    rig: Rig,
     foot: Footing,
     frame: int,
     boxes: Boxes,
@@ -162,8 +163,6 @@ def _suspect(
         floor = undersides.elevation_mm[number] - sure[own[:, None], number]
         box, column = np.nonzero(screened.most_mm > floor)
         pieces = screened.pieces(box, column, floor[box, column])
-        if screened.grid.miss_mm:
-            pieces = split_at_knots(line, rig, foot, boxes.vehicle, pieces)
         yield pieces
 
 

@@ -244,10 +244,9 @@ def screen(
     steepest = float(np.abs(grades).max())
     uneven = float(np.abs(grades - line.mean_climb_mm / line.radius_mm).max())
     reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
-    weights = np.abs(foot.weights[frame].slope[:, boxes.vehicle]).sum(axis=0)
     # The model keeps the pitch of the regular helix wherever pitch counts twice.
     wrong = tall * uneven**2 + 2 * reach * steepest**2 * uneven
-    wrong += (weights * reach + 1) * grid.miss_mm + _ROUNDING_MM
+    wrong += _ROUNDING_MM
     if line.roll_rad:
         wrong += tall * abs(line.roll_rad) * (steepest * uneven + uneven**2)
     # While a corner decides, pitch tells on its height; not where that corner passes a side of the

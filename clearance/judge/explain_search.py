@@ -23,7 +23,8 @@ __all__ = ["Spot", "under_deck", "under_strip", "widest"]
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-_NODES = 400
+_NODES, _MOST_NODES = 400, 4000
+_SHORTEST_MM = 1.0
 _CELLS = 96  # kept each time, those with the least room
 _PARTS = 4  # into which each is cut
 _ROUNDS = 12
@@ -218,28 +219,28 @@ def widest(
         one = np.ones_like(pose.reference_rad)
         rows = []
 
-        def put(x: Floats, h: Floats) -> None:
+        def put(x: Floats, h: Floats, away: Floats) -> None:
             point = middle + x * forward + y * left + h * up
             offset = line.locate(point[0], point[1], pose.reference_rad)[1]
-            rows.append((offset if inward else -offset, x, y * one, h))
+            rows.append(((offset if inward else -offset) + away, x, y * one, h))
 
         for height in heights:
             start = middle + y * left + height * up
-            rear, front = ends[0] * one, ends[1] * one
+            rear, front, away = ends[0] * one, ends[1] * one, 0 * one
             if strip is not None:
-                rear, front = _within(strip, pose, start, forward, ends)
+                rear, front, away = _within(strip, pose, start, forward, ends)
             run = forward[0] ** 2 + forward[1] ** 2
             places = [rear, front, -(start[0] * forward[0] + start[1] * forward[1]) / run]
             places += [_crossing(bend, 0.0, pose, start, forward) for bend in bends]
             for x in places:
-                put(np.minimum(np.maximum(x, rear), front), height * one)
+                put(np.minimum(np.maximum(x, rear), front), height * one, away)
         for x in ends if strip is None else ():
             # Up a leaning end the square of the distance from the axis is a parabola.
             foot = middle[:2] + x * forward[:2] + y * left[:2]
             lean = (up[:2] ** 2).sum(axis=0)
             with np.errstate(divide="ignore", invalid="ignore"):
                 vertex = -(foot * up[:2]).sum(axis=0) / lean
-            put(x * one, np.fmin(np.fmax(vertex, heights[0]), heights[1]))
+            put(x * one, np.fmin(np.fmax(vertex, heights[0]), heights[1]), 0 * one)
         return _Seen(*(np.array(figures) for figures in zip(*rows, strict=True)))
 
     if strip is not None:
@@ -252,6 +253,9 @@ def widest(
 
 _ROUNDING_RAD = 1e-7
 _TOUCHING_MM = 1e-3
+# What is not abreast counts as so far out of reach, and by as much more as it is away: so a search
+# for a place that is passed in no time, an end passing something thin, knows which way to go.
+_NOWHERE_MM = 1e6
 
 
 def _crossing(
@@ -267,8 +271,8 @@ def _crossing(
 
 def _within(
     strip: Undersides, pose: Pose, start: Floats, forward: Floats, ends: tuple[float, float]
-) -> tuple[Floats, Floats]:
-    """From where to where a line of a body is abreast of a strip; nan: nowhere."""
+) -> tuple[Floats, Floats, Floats]:
+    """From where to where a line of a body is abreast of a strip; and how far it is from that."""
     half = strip.width_mm / 2
     rear = np.maximum(
         ends[0], _crossing(strip.plan_rad, strip.along_mm - half, pose, start, forward)
@@ -276,8 +280,11 @@ def _within(
     front = np.minimum(
         ends[1], _crossing(strip.plan_rad, strip.along_mm + half, pose, start, forward)
     )
-    outside = rear > front + _TOUCHING_MM
-    return np.where(outside, np.nan, rear), np.where(outside, np.nan, np.maximum(front, rear))
+    away = rear - front
+    nearest = np.clip((rear + front) / 2, *ends)
+    outside = away > _TOUCHING_MM
+    rear, front = (np.where(outside, nearest, end) for end in (rear, np.maximum(front, rear)))
+    return rear, front, np.where(outside, _NOWHERE_MM + away, 0.0)
 
 
 # Positions: where the first axle stands
@@ -286,18 +293,21 @@ def _within(
 def _around(drive: Drive, place_rad: float, half_mm: float, *, endless: bool) -> Floats:
     """Positions in which any part of a car may be within so much of a place."""
     rig = drive.rig
-    front, rear, margin = -math.inf, math.inf, half_mm
+    front, rear, margin, shortest = -math.inf, math.inf, half_mm, math.inf
     for frame, _, boxes in drive.loads:
         ahead = float(rig.middle_mm[frame, 0] - rig.axle_mm[0, 0])
         front = max(front, ahead + float(boxes.x_front_mm.max()))
         rear = min(rear, ahead + float(boxes.x_rear_mm.min()))
+        shortest = min(shortest, 2 * half_mm + float((boxes.x_front_mm - boxes.x_rear_mm).min()))
         for figures in (boxes.left_mm, boxes.right_mm, boxes.top_mm):
             margin = max(margin, half_mm + float(figures.max()))
     low = place_rad - (max(front * _AROUND, front / _AROUND) + margin) / drive.line.radius_mm
     high = place_rad - (min(rear * _AROUND, rear / _AROUND) - margin) / drive.line.radius_mm
     if not endless:
         low, high = (float(np.clip(end, *drive.foot.span_rad[:, 0])) for end in (low, high))
-    return np.linspace(low, high, _NODES)
+    # No block passes between two nodes.
+    wanted = 2 * (high - low) * drive.line.radius_mm / max(shortest, _SHORTEST_MM)
+    return np.linspace(low, high, int(np.clip(wanted, _NODES, _MOST_NODES)))
 
 
 def _everywhere(drive: Drive) -> Floats:
@@ -338,7 +348,7 @@ def _tightest(drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]) -> Sp
             place, least = cut.flat[best], values.flat[best]
         low, high = cut[:-1].ravel(), cut[1:].ravel()
         at_low, at_high = values[:-1].ravel(), values[1:].ravel()
-    if not math.isfinite(least):
+    if not least < _NOWHERE_MM / 2:
         return None
     # Alone it settles a hair aside of where it did among others, and may lose what it just touches.
     hair = JUST_BESIDE_MM / drive.line.radius_mm

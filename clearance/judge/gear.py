@@ -5,6 +5,7 @@ G2, docs/theory.md.
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -120,7 +121,7 @@ def _links(chassis: Chassis, axle_mm: Sequence[float]) -> tuple[tuple[int, int],
             ((a, b) for a in behind for b in ahead),
             key=lambda pair: axle_mm[pair[1]] - axle_mm[pair[0]],
         )
-        for behind, ahead in zip(groups, groups[1:], strict=False)
+        for behind, ahead in pairwise(groups)
     )
 
 

@@ -57,9 +57,7 @@ def test_a_working_gives_the_gap_that_was_found(
     for step in working["steps"] + working["handbook"]:
         assert set(step) == {"what", "working", "value", "unit", "equation"}
         assert_allclose(typed(step["working"]), step["value"], rtol=0, atol=SHOWN_MM)
-    by: dict[str, Any] = {
-        step["what"].partition(":")[0]: step["value"] for step in working["steps"]
-    }
+    by = {step["what"].partition(":")[0]: step["value"] for step in working["steps"]}
     assert_allclose(by["gap"], finding["gap_mm"], rtol=0, atol=0.01)
     assert_allclose(by["allowance"], finding["allowance_mm"], rtol=0, atol=1e-4)
     spare = finding["gap_mm"] - finding["allowance_mm"]

@@ -140,9 +140,9 @@ def test_straight_leads_leave_the_curve_with_their_own_grade() -> None:
         assert_allclose(line.end_rad, 30 * STEP_RAD + 600 / radius, rtol=1e-12)
         places = np.array([-900 / radius, -450 / radius, 0, line.end_rad])
         assert_allclose(line.height_mm(places), [-27, -13.5, 0, 712.5], atol=1e-9)
-        middle = line.points(np.array([-450 / radius]), np.zeros(1))
-        # Square to the radius: out stays R, along goes back by the distance.
-        assert_allclose((middle.out_mm[0], middle.along_mm[0]), (radius, -450), atol=1e-9)
+        # Square to the radius of the foot: the point (R, -450) is on the line, 450 mm before it.
+        place, offset = line.locate(np.array([radius]), np.array([-450.0]), np.zeros(1))
+        assert_allclose((place[0] * radius, offset[0]), (-450, 0), atol=1e-9)
 
 
 def test_a_lead_begins_where_the_last_reading_of_the_curve_is() -> None:
