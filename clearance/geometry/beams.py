@@ -257,7 +257,7 @@ def _lower(
     elevation = undersides.elevation_mm[pieces.underside]
     least = elevation - pieces.bound_mm
     sides = len(roof_edges(boxes, across=line.roll_rad != 0)) * 2
-    ends = Ends(*np.full((2, len(whose)), np.nan), *np.full((2, sides, len(whose)), -np.inf))
+    ends = _Ends(*np.full((2, len(whose)), np.nan), *np.full((2, sides, len(whose)), -np.inf))
     best = np.full(contest.max() + 1, np.inf)
 
     def at_ends(number: Indices) -> None:
@@ -284,7 +284,7 @@ def _lower(
     inside = np.flatnonzero(looked_at & (least < best[contest] - _WORTH_MM))
     if len(inside):
         some = pieces.take(inside)
-        its_ends = Ends(*(figures[..., inside] for figures in ends))
+        its_ends = _Ends(*(figures[..., inside] for figures in ends))
         within = _within_mm(line, rig, foot, frame, boxes, undersides, some, its_ends)
         np.minimum.at(gaps, (whose[inside], some.underside), elevation[inside] - within)
 
@@ -303,7 +303,7 @@ def _on_the_line(pieces: Pieces, span_rad: Floats) -> Pieces:
     return cut.take(np.flatnonzero(from_rad <= to_rad))
 
 
-class Ends(NamedTuple):
+class _Ends(NamedTuple):
     """The ends of p pieces.
 
     Attributes
@@ -346,7 +346,7 @@ def _ends(
     boxes: Boxes,
     undersides: Undersides,
     pieces: Pieces,
-) -> Ends:
+) -> _Ends:
     """The ends of pieces, moved to where a corner really passes a side of the strip."""
     from_rad, to_rad = pieces.from_rad, pieces.to_rad
     if line.has_straight:
@@ -382,7 +382,7 @@ def _ends(
         place[left] -= miss[far] / line.radius_mm
         some, under = some.take(far), under.take(far)
         pose, heights[:, left] = _heights_mm(line, rig, foot, frame, some, under, place[left])
-    return Ends(place[at_from], place[:count], heights[:, at_from], heights[:, :count])
+    return _Ends(place[at_from], place[:count], heights[:, at_from], heights[:, :count])
 
 
 def _within_mm(
@@ -393,7 +393,7 @@ def _within_mm(
     boxes: Boxes,
     undersides: Undersides,
     pieces: Pieces,
-    ends: Ends,
+    ends: _Ends,
 ) -> Floats:
     """The greatest elevation of blocks between the ends of pieces, shape (p,). [mm]"""
     # Long pieces are cut: through each part a parabola is laid, up to where it turns.

@@ -19,7 +19,7 @@ from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES, judge_gaps
 
-__all__ = ["Coupling", "couple", "coupling_column"]
+__all__ = ["FRONT", "REAR", "Coupling", "couple", "coupling_column"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]

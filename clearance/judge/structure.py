@@ -57,10 +57,10 @@ def headroom_mm(helix: Helix) -> float:
 
 def screw_of(helix: Helix, track: Track) -> Screw:
     """The line of one track of a regular helix."""
-    return Screw(track.radius_mm, helix.rise_per_turn_mm, roll_rad(helix, track))
+    return Screw(track.radius_mm, helix.rise_per_turn_mm, _roll_rad(helix, track))
 
 
-def roll_rad(helix: Helix, track: Track) -> float:
+def _roll_rad(helix: Helix, track: Track) -> float:
     """How far cant leans a track towards the axis. [rad]"""
     return math.asin(track.cant_mm / helix.gauge_mm)
 

@@ -5,7 +5,6 @@ Measured in one run, reported as ratios to the handbook's formula in a plain loo
 """
 
 import math
-import time
 import tracemalloc
 
 import numpy as np
