@@ -128,7 +128,7 @@ class Structure:
             start,
             end,
             (first if foot else -math.inf, last if head else math.inf),
-            roll_rad(self.helix, track),
+            _roll_rad(self.helix, track),
         )
 
     def _snapped(self, stations: list[float], station: float) -> float:
