@@ -175,7 +175,7 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
                     if finding["check"] == "overhead":
                         finding["obstacles"] = [
                             {
-                                "station": whole(row.station),
+                                "station": whole(round(row.station, DIGITS)),
                                 "gap_mm": figure_mm(row.gap_mm),
                                 "obstacle": row.place.obstacle,
                                 "headroom_mm": figure_mm(row.headroom_mm),
@@ -197,12 +197,20 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
     return {"helix": result.helix.name, "results": cars}
 
 
+def _located(place: dict[str, Any] | None) -> dict[str, Any] | None:
+    """A place with its station and angle as they are written."""
+    if place is None:
+        return None
+    angle = round(place["angle_deg"], DIGITS)
+    return place | {"station": whole(round(place["station"], DIGITS)), "angle_deg": angle}
+
+
 def finding_data(finding: Finding) -> dict[str, Any]:
     """One finding as JSON."""
     data: dict[str, Any] = {
         "check": finding.check,
         "verdict": finding.verdict,
-        "location": finding.location,
+        "location": _located(finding.location),
         "facing": finding.facing,
         "required_mm": figure_mm(finding.required_mm),
         "available_mm": figure_mm(finding.available_mm),

@@ -32,7 +32,7 @@ from tests.judge.clubs import (
     with_frames,
 )
 
-FOUND_MM = 0.03  # two searches for the same least gap, of which each owes 0.05 mm
+FOUND_MM = 5e-3  # two searches for the same least gap, of which each owes ten times this
 ROUNDING_MM = 2e-3  # what a parabola through a tenth of a radian leaves on the tightest circles
 
 Gaps = dict[tuple[str, str], np.ndarray]

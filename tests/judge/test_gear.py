@@ -359,8 +359,7 @@ def test_play_is_carried_through_every_storey(seed: int) -> None:
 # --- the same car in other words ------------------------------------------------------------------
 
 
-# The least gap is looked for axle by axle, from the first one on, and each search owes 0.05 mm.
-FOUND_MM = 0.02
+FOUND_MM = 5e-3  # two searches for the same least gap, of which each owes ten times this
 
 
 def test_the_order_of_frames_changes_nothing() -> None:

@@ -14,7 +14,7 @@ from numpy.testing import assert_allclose
 
 from catalog.helix import Deck, Helix, Lead, Obstacle, Posts, ProfilePoint
 from catalog.survey import Reading, Survey
-from clearance.judge.structure import Structure, Underside, headroom_mm, roll_rad, screw_of
+from clearance.judge.structure import Structure, Underside, headroom_mm, screw_of
 from tests.judge.clubs import INNER_MM, OUTER_MM, helix, single
 
 STEP_MM = 285 / 12
@@ -159,8 +159,7 @@ def test_a_lead_begins_where_the_last_reading_of_the_curve_is() -> None:
 def test_cant_is_an_angle_of_the_gauge() -> None:
     where = single(cant_mm=3.0)
     canted = where.tracks[0]
-    assert_allclose(roll_rad(where, canted), math.asin(3 / 45), rtol=1e-15)
-    assert screw_of(where, canted).roll_rad == roll_rad(where, canted)
+    assert_allclose(screw_of(where, canted).roll_rad, math.asin(3 / 45), rtol=1e-15)
     led = where.model_copy(update={"leads": (Lead(at="foot", length_mm=500.0),)})
     line = Structure(led).line(canted)
     assert_allclose(line.roll_at(np.array([-0.2, 0.2])), [0, math.asin(3 / 45)], rtol=1e-15)
