@@ -17,10 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes, Footing
+from clearance.geometry.grid import Grid, grids
 from clearance.geometry.line import Line
 from clearance.geometry.pieces import NO_EVENT, Pieces, split_at_knots
 from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
-from clearance.geometry.screen import Grid, grids, screen
+from clearance.geometry.screen import screen
 from clearance.geometry.undersides import (
     TOUCHING_MM,
     Axes,
@@ -35,8 +36,8 @@ __all__ = ["beam_gaps_mm"]
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-_SCREENED_AT_ONCE = 256
-_BOXES_AT_ONCE = 1024
+_SCREENED_AT_ONCE = 512
+_BOXES_AT_ONCE = 4096
 _NEAR_MM = TOUCHING_MM / 2  # from where an end passes the strip
 _PASSING_STEPS = 6  # each leaves less than a fifth of what it found
 _LONGEST_RAD = 0.25
@@ -217,6 +218,8 @@ def _passing_rad(
                 pose = settle(line, rig, boxes.vehicle, 0, place, foot.ahead_rad)
                 beyond = _corner_mm(pose, frame, boxes, undersides, x, y)
                 place = place - (beyond - side) / line.radius_mm
+                if not (np.abs(beyond - side) > _NEAR_MM).any():
+                    break
             found.append(place)
     return np.sort(found, axis=0)
 
@@ -268,7 +271,10 @@ def _lower(
         gap = elevation[number] - np.maximum(found.from_mm, found.to_mm).max(axis=0)
         np.minimum.at(best, contest[number], gap)
         np.minimum.at(gaps, (whose[number], pieces.underside[number]), gap)
-        least[number] = gap - pieces.arch_mm[number]
+        # What may rise without end between its ends is not judged by them.
+        endless = np.isinf(pieces.arch_mm[number])
+        least[number] = gap - np.where(endless, 0.0, pieces.arch_mm[number])
+        least[number[endless]] = -np.inf
 
     # The most threatening piece of each contest first; it spares most of the others.
     order = np.lexsort((least, contest))

@@ -9,12 +9,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from clearance.geometry.boxes import footing
+from clearance.geometry.boxes import Footing, footing
 from clearance.geometry.follow import greatest, stops_rad
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Chassis, Rig, settle
 
-__all__ = ["Coupler", "Offsets", "coupler_offsets"]
+__all__ = ["Coupler", "Offsets", "coupler_offsets", "turned_out_rad"]
 
 Floats = NDArray[np.float64]
 
@@ -49,8 +49,8 @@ class Offsets(NamedTuple):
         Between the faces: square to the mean direction of both bodies in plan, and up or down.
     angle_rad
         Between the two base lines, in plan.
-    sideways_rad, vertical_rad
-        Where the foremost axle of the lower car stands then.
+    sideways_rad, vertical_rad, turned_rad
+        Where the foremost axle of the lower car stands at each of the three.
     """
 
     sideways_mm: float
@@ -58,6 +58,13 @@ class Offsets(NamedTuple):
     angle_rad: float
     sideways_rad: float
     vertical_rad: float
+    turned_rad: float
+
+    def or_worse(self, other: "Offsets") -> "Offsets":
+        """The greater one of each of the three, and where that is."""
+        both = np.array([self, other]).reshape(2, 2, 3)
+        greater = both[:, 0].argmax(axis=0)
+        return Offsets(*both[greater, :, np.arange(3)].T.ravel().tolist())
 
 
 def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool) -> Offsets:
@@ -80,9 +87,8 @@ def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool
     rig = _pair(lower, upper)
     low_frames = len(lower.rig.chassis.rests)
     ahead = footing(line, rig).ahead_rad
-    nan = float("nan")
     if np.isnan(ahead).any():
-        return Offsets(nan, nan, nan, nan, nan)
+        return Offsets(*[float("nan")] * 6)
 
     def offsets(place: Floats) -> Floats:
         """Sideways, up and down, angle: shape (3, p)."""
@@ -106,10 +112,49 @@ def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool
         first_mm = lower.face_mm - lower.rig.axle_mm[0, 0]
         low = line.start_rad - (first_mm + upper.reach_mm) / line.radius_mm
         high = line.end_rad + (lower.reach_mm - first_mm) / line.radius_mm
-        most, place = greatest(offsets, stops_rad(line, ahead[:, 0], low, high))
-    sideways_mm, vertical_mm, angle_rad = most.tolist()
-    sideways_rad, vertical_rad, _ = (place + ahead[:, 0].max()).tolist()
-    return Offsets(sideways_mm, vertical_mm, angle_rad, sideways_rad, vertical_rad)
+        most, place = greatest(offsets, _stops_rad(line, ahead[:, 0], low, high))
+    foremost = ahead[: lower.rig.chassis.axles, 0].max()
+    return Offsets(*most.tolist(), *(place + foremost).tolist())
+
+
+def _stops_rad(line: Line, ahead_rad: Floats, from_rad: float, to_rad: float) -> Floats:
+    """Where to look: each axle on each knot; and steps between, where one goes onto a straight.
+
+    On the curve the elevations of axles run straight between two such places, and with them all
+    that rises and falls; sideways nothing changes but by the pitch.
+    """
+    stops = stops_rad(line, ahead_rad, from_rad, to_rad)
+    at_event = np.isin(
+        stops, np.concatenate([(line.knots_rad[:, None] - ahead_rad).ravel(), [from_rad, to_rad]])
+    )
+    long = np.ptp(ahead_rad)
+    for bend in line.curve_rad:
+        at_event |= (stops + ahead_rad.max() > bend - long) & (
+            stops + ahead_rad.min() < bend + long
+        )
+    return stops[at_event]
+
+
+def turned_out_rad(rig: Rig, foot: Footing, frame: int, at_mm: Floats) -> Floats:
+    """The angle in plan between a frame's base line and the curve, abreast of a point of it.
+
+    Parameters
+    ----------
+    rig, foot, frame
+        n vehicles, how they stand on the curve, and which frame.
+    at_mm
+        Where on straight track the point is, in the rig's own lengths, shape (n,). [mm]
+
+    Returns
+    -------
+    ndarray
+        Shape (n,); positive where the base line, followed forwards, leads out of the curve. [rad]
+    """
+    forward = foot.pose.forward[frame]
+    point = foot.pose.middle_mm[frame] + (at_mm - rig.middle_mm[frame]) * forward
+    out = (point[:2] * forward[:2]).sum(axis=0)
+    along = point[0] * forward[1] - point[1] * forward[0]
+    return np.asarray(np.arctan2(out, along))
 
 
 def _pair(lower: Coupler, upper: Coupler) -> Rig:

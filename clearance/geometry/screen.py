@@ -8,7 +8,6 @@ the edge passes a side of the strip, and where an axle passes a knot; between tw
 departs from the truth, and from a straight line, by no more than is said here.
 """
 
-import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,90 +15,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes, Footing
+from clearance.geometry.grid import Grid, Mesh, mesh
 from clearance.geometry.line import Line
 from clearance.geometry.pieces import NO_EVENT, Pieces
-from clearance.geometry.undersides import Axes, Undersides, edge_lines, roof_corners, roof_edges
+from clearance.geometry.undersides import (
+    Axes,
+    Edges,
+    Undersides,
+    edge_lines,
+    roof_corners,
+    roof_edges,
+)
 
-__all__ = ["Grid", "Screened", "grid_elevations", "grids", "screen"]
+__all__ = ["Screened", "screen"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Mask = NDArray[np.bool_]
 
-_MOST_PARTS = 4  # a grid this much finer than the closest knots, before knots may fall beside it
-_SAME = 1e-6  # places that differ by less than this part of a grid step are one
 _ROUNDING_MM = 5e-4
+_NOWHERE_MM = -1e9  # lower than anything, and still a number
 _NEARLY_MM = 0.5  # a corner that passes a side of the strip may be beyond it by rounding
-
-
-class Grid(NamedTuple):
-    """Undersides that lie alike on an even grid of the line's knots.
-
-    Attributes
-    ----------
-    number
-        Which undersides, shape (k,).
-    step_rad
-        Spacing of the grid.
-    cell
-        Of each underside: the grid point at or before it, shape (k,).
-    beyond
-        How far beyond that point they lie, in steps; the same for all.
-    width_mm
-        The same for all. [mm]
-    miss_mm
-        How far the railhead may lie off the grid's straight pieces. [mm]
-    """
-
-    number: Indices
-    step_rad: float
-    cell: Indices
-    beyond: float
-    width_mm: float
-    miss_mm: float
-
-
-def grids(line: Line, undersides: Undersides, reach_rad: float) -> list[Grid]:
-    """Group undersides by how they lie on the grid of knots and by their width."""
-    low = undersides.place_rad.min() - reach_rad
-    high = undersides.place_rad.max() + reach_rad
-    knots = line.knots_rad[(line.knots_rad > low) & (line.knots_rad < high)]
-    step, miss = _step(line, knots)
-    cells = undersides.place_rad / step
-    cell = np.floor(cells + _SAME)
-    beyond = np.round((cells - cell) / _SAME) * _SAME
-    beyond = np.where(beyond >= 1.0, 0.0, np.maximum(beyond, 0.0))
-    keys = np.column_stack([beyond, undersides.width_mm])
-    found = []
-    for key in np.unique(keys, axis=0):
-        number = np.flatnonzero((keys == key).all(axis=1))
-        found.append(
-            Grid(number, step, cell[number].astype(np.intp), float(key[0]), float(key[1]), miss)
-        )
-    return found
-
-
-def _step(line: Line, knots: Floats) -> tuple[float, float]:
-    """The widest grid through all knots, from place 0; else a fine one, and how far it misses."""
-    if len(knots) < 2:
-        step = max(2 * math.pi, *np.abs(knots), 1.0)
-        return step, _miss(line, knots, step)
-    closest = float(np.diff(knots).min())
-    for parts in range(1, _MOST_PARTS + 1):
-        step = closest / parts
-        off = np.abs(knots / step - np.round(knots / step))
-        if off.max() < _SAME:
-            return step, 0.0
-    step = max(closest, (knots[-1] - knots[0]) / (4 * len(knots)))
-    return step, _miss(line, knots, step)
-
-
-def _miss(line: Line, knots: Floats, step: float) -> float:
-    if not len(knots):
-        return 0.0
-    before = np.floor(knots / step)
-    low, high = line.height_mm(before * step), line.height_mm((before + 1) * step)
-    straight = low + (high - low) * (knots / step - before)
-    return float(np.abs(line.height_mm(knots) - straight).max())
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,17 +52,22 @@ class Screened:
     most_mm: Floats
     grid: Grid
     _place_rad: Floats  # of the undersides, (k,)
-    _strip_rad: Floats  # how far the strip is ahead of the first axle, rising, (m, j)
-    _event: Indices  # which corner passes which side of it then, (m, j)
-    _back_rad: Floats  # how much later that is for each bit of slope more than usual, (m, j)
+    _strip_rad: Floats  # how far the strip is ahead of the first axle, rising, (j, m)
+    _event: Indices  # which corner passes which side of it then, (j, m)
+    _axle_rad: Floats  # or which axle stands on a knot: how far it is ahead of the first, (j, m)
+    _back_rad: (
+        Floats  # how much later a corner passes for each bit of slope more than usual, (j, m)
+    )
     _usual_slope: Floats  # of the frame on the regular helix, (m,)
-    _height_mm: Floats  # of the block then, at the least, (m, j, k)
-    _slope: Floats  # of the frame, (m, j, k)
-    _x_mm: Floats  # from where to where the block is under the strip, forward, (2, m, j)
-    _spread_mm: Floats  # how far its ends move within a piece, (m, j - 1)
-    _bent: Floats  # how far from their chord they may be in a piece, over themselves, (m, j - 1)
-    _across_mm: Floats  # how much higher an edge across may be within a piece, (m, j - 1)
-    _wrong_mm: Floats  # by how much the model may be wrong, (m, j)
+    _height_mm: Floats  # of the block then, by the model, (j, m, k)
+    _mesh: Mesh
+    _slope_weight: Floats  # of the frame, (axles, m)
+    _x_mm: Floats  # from where to where the block is under the strip, forward, (2, j, m)
+    _spread_mm: Floats  # how far its ends move within a piece, (j - 1, m)
+    _bent: Floats  # how far from their chord they may be in a piece, over themselves, (j - 1, m)
+    _across_mm: Floats  # how much higher an edge across may be within a piece, (j - 1, m)
+    _wrong_mm: Floats  # by how much the model may be wrong, (m, k)
+    _unsure_mm: Floats  # and by how much more the block may be higher, (j, m)
 
     def pieces(self, box: Indices, column: Indices, floor_mm: Floats) -> Pieces:
         """The pieces of some pairs in which the block may stand higher than ``floor_mm``.
@@ -138,44 +79,60 @@ class Screened:
         floor_mm
             The elevation to beat, shape (p,). [mm]
         """
-        height, slope = self._height_mm[box, :, column], self._slope[box, :, column]
-        x_high, x_low = self._x_mm[:, box]
-        arch = self._spread_mm[box] * np.maximum(-np.diff(slope, axis=1), 0.0) / 4
-        behind = np.fmax(-x_low[:, :-1] * np.maximum(slope[:, 1:], slope[:, :-1]), 0.0)
-        before = np.fmax(-x_high[:, 1:] * np.minimum(slope[:, 1:], slope[:, :-1]), 0.0)
-        arch += self._bent[box] * np.maximum(behind, before) + self._across_mm[box]
+        height = self._height_mm[:, box, column]
+        slope = self._mesh.at(self._slope_weight, box, column)
+        x_high, x_low, strip, axle, back, unsure, spread, bent, across = (
+            np.take(figures, box, axis=1)
+            for figures in (
+                *self._x_mm,
+                self._strip_rad,
+                self._axle_rad,
+                self._back_rad,
+                self._unsure_mm,
+                self._spread_mm,
+                self._bent,
+                self._across_mm,
+            )
+        )
+        event = np.take(self._event, box, axis=1)
+        arch = spread * np.maximum(slope[:-1] - slope[1:], 0.0) / 4
+        behind = np.fmax(-x_low[:-1] * np.maximum(slope[1:], slope[:-1]), 0.0)
+        before = np.fmax(-x_high[1:] * np.minimum(slope[1:], slope[:-1]), 0.0)
+        arch += bent * np.maximum(behind, before) + across
         arch += _ROUNDING_MM
-        bound = height + 2 * self._wrong_mm[box]
-        bound = np.maximum(bound[:, 1:], bound[:, :-1]) + arch
-        # Where the first axle stands, now with the pitch that the frame has there. Positions that
-        # are close together may have changed places; a piece then holds what its neighbours may.
-        steeper = slope - self._usual_slope[box, None]
-        place = self._place_rad[column, None] - self._strip_rad[box]
-        place = place + self._back_rad[box] * steeper
-        order = np.argsort(-place, axis=1)
-        place = np.take_along_axis(place, order, axis=1)
-        event = np.take_along_axis(self._event[box], order, axis=1)
-        swapped = np.flatnonzero((order != np.arange(order.shape[1])).any(axis=1))
-        for figures in (bound, arch):
-            figures[swapped] = _of_neighbours(figures[swapped])
-        pair, piece = np.nonzero(bound > floor_mm[:, None])
+        bound = height + unsure + self._wrong_mm[box, column]
+        bound = np.maximum(bound[1:], bound[:-1]) + arch
+        # Where the first axle stands, now with the pitch that the frame has there: a corner passes
+        # later, and axles are closer together in plan. Positions that are close together may have
+        # changed places; a piece then holds what its neighbours may.
+        place = self._place_rad[column] - strip
+        usual = self._usual_slope[box]
+        place += (back + axle * (slope + usual) / 2) * (slope - usual)
+        swapped = np.flatnonzero((place[1:] > place[:-1]).any(axis=0))
+        if len(swapped):
+            order = np.argsort(-place[:, swapped], axis=0)
+            for figures in (place, event):
+                figures[:, swapped] = np.take_along_axis(figures[:, swapped], order, axis=0)
+            for figures in (bound, arch):
+                figures[:, swapped] = _of_neighbours(figures[:, swapped])
+        pair, piece = np.nonzero(((bound > floor_mm) & (place[1:] < place[:-1])).T)
         return Pieces(
             box[pair],
             self.grid.number[column[pair]],
-            place[pair, piece + 1],
-            place[pair, piece],
-            event[pair, piece + 1],
-            event[pair, piece],
-            bound[pair, piece],
-            arch[pair, piece],
+            place[piece + 1, pair],
+            place[piece, pair],
+            event[piece + 1, pair],
+            event[piece, pair],
+            bound[piece, pair],
+            arch[piece, pair],
         )
 
 
 def _of_neighbours(figures: Floats) -> Floats:
-    """The greatest of each figure and of those beside it in its row."""
+    """The greatest of each figure and of those before and after it."""
     greatest = figures.copy()
-    np.maximum(greatest[:, 1:], figures[:, :-1], out=greatest[:, 1:])
-    np.maximum(greatest[:, :-1], figures[:, 1:], out=greatest[:, :-1])
+    np.maximum(greatest[1:], figures[:-1], out=greatest[1:])
+    np.maximum(greatest[:-1], figures[1:], out=greatest[:-1])
     return greatest
 
 
@@ -199,111 +156,155 @@ def screen(
     axes = Axes.of(pose, frame)
     usual = axes.forward[2]
     half = grid.width_mm / 2
-    strip, event = _events(foot, axes, boxes, grid)
-    cosine, sine = np.cos(strip), np.sin(strip)
+    strip, event, axle = _events(foot, axes, boxes, grid)
     x_corner, _ = roof_corners(boxes)
     tall = boxes.top_mm + np.maximum(boxes.left_mm, boxes.right_mm) * abs(line.roll_rad)
     # Where a corner decides, a steeper frame takes its roof back by so much.
-    back = np.take_along_axis(x_corner.T, np.maximum(event, 0) // 2, axis=1) * usual[:, None]
-    back = np.where(event >= 0, (boxes.top_mm[:, None] + back) / line.radius_mm, 0.0)
+    back = np.take_along_axis(x_corner, np.maximum(event, 0) // 2, axis=0) * usual
+    back = np.where(event >= 0, (boxes.top_mm + back) / line.radius_mm, 0.0)
 
-    mid, slope = grid_elevations(line, foot, frame, boxes.vehicle, grid, strip)
-    climbs = bool((slope >= 0).all())
-    height = np.full(slope.shape, -np.inf)
-    x_high, x_low = np.full((2, *strip.shape), np.nan)
-    at_end, across = np.zeros((2, *strip.shape), bool)
-    for edges in roof_edges(boxes, across=line.roll_rad != 0):
-        start, run = edge_lines(edges, axes)
-        along = start[1][:, None] * cosine - start[0][:, None] * sine
-        gain = run[1][:, None] * cosine - run[0][:, None] * sine
-        first, last = edges.from_mm[:, None], edges.to_mm[:, None]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            high = np.fmin(np.fmax((half - along) / gain, first), last)
-            low = np.fmin(np.fmax((-half - along) / gain, first), last)
-        away = np.minimum(np.abs(along + high * gain), np.abs(along + low * gain))
-        over = (start[2] - axes.middle_mm[2])[:, None]
-        there = away <= half + _NEARLY_MM
-        if edges.across[0]:
-            # Across a rolled body x stays, and the height changes from end to end.
-            over = over + np.maximum(high * run[2][:, None], low * run[2][:, None])
-            over -= (edges.beside_mm * usual)[:, None]
-            high = low = np.broadcast_to(edges.beside_mm[:, None], high.shape)
-            across |= there
-        else:
-            at_end |= (high == last) | (low == first)
-            x_high, x_low = np.fmax(x_high, high), np.fmin(x_low, low)
-        over = np.where(there, over, -np.inf)
-        rise = high[..., None] * slope
-        if not climbs:
-            np.maximum(rise, low[..., None] * slope, out=rise)
-        rise += over[..., None]
-        np.maximum(height, rise, out=height)
-    height += mid
-
-    grades = line.slope_mm / line.radius_mm
-    steepest = float(np.abs(grades).max())
-    uneven = float(np.abs(grades - line.mean_climb_mm / line.radius_mm).max())
-    reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
     # The model keeps the pitch of the regular helix wherever pitch counts twice.
-    wrong = tall * uneven**2 + 2 * reach * steepest**2 * uneven
+    knots = mesh(line, foot, boxes.vehicle, grid, strip)
+    grades = np.diff(knots.height_mm, axis=0) / (grid.step_rad * line.radius_mm)
+    steepest = np.abs(grades).max(axis=0)
+    uneven = np.abs(grades - line.mean_climb_mm / line.radius_mm).max(axis=0)
+    reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
+    wrong = np.outer(tall, uneven**2) + np.outer(2 * reach, steepest**2 * uneven)
     wrong += _ROUNDING_MM
     if line.roll_rad:
-        wrong += tall * abs(line.roll_rad) * (steepest * uneven + uneven**2)
-    # While a corner decides, pitch tells on its height; not where that corner passes a side of the
-    # strip, for there the vehicle stands elsewhere by just as much.
-    tells = np.where(at_end & (event < 0), (tall * steepest * uneven)[:, None], 0.0)
-    wrong = wrong[:, None] + tells
-    # What is sure; twice what may be wrong above that nothing is.
-    height -= wrong[..., None]
+        wrong += np.outer(tall * abs(line.roll_rad), steepest * uneven + uneven**2)
+    # So far a corner may be from where the model has it.
+    drift = (tall + reach * steepest.max()) * uneven.max() + _NEARLY_MM
+
+    # Every underside at once.
+    weights = foot.weights[frame]
+    mid, lean = weights.mid[:, None, boxes.vehicle], weights.slope[:, None, boxes.vehicle]
+    turn = np.cos(strip), np.sin(strip)
+    lies = [
+        _lie(edges, axes, turn, half) for edges in roof_edges(boxes, across=bool(line.roll_rad))
+    ]
+    height = np.full((*strip.shape, len(grid.number)), -np.inf)
+    unsure = np.zeros(strip.shape)
+    for lie in lies:
+        over = np.where(lie.there, lie.over_mm, _NOWHERE_MM)
+        # On a frame that climbs, the foremost point is the highest.
+        sides = (lie.high_mm, lie.past_high_mm), (lie.low_mm, lie.past_low_mm)
+        for x, past in sides[: 1 if grades.min() >= 0 else 2]:
+            # While a corner decides, pitch tells on its height; not where a corner passes a side of
+            # the strip, for there the vehicle stands elsewhere by just as much.
+            lower = np.where((past >= 0) & (event < 0), boxes.top_mm * usual, 0.0)
+            either = (np.abs(past) < drift) & (event < 0)
+            doubt = np.where(either, drift * steepest.max(), 0.0)
+            rows = knots.rows(mid + (x - lower) * lean, over + lower * usual - doubt)
+            np.maximum(height, knots.times(rows), out=height)
+            np.maximum(unsure, 2 * doubt, out=unsure)
 
     # x is close to a tangent of the strip's angle: so far from its chord at the most.
     out = np.hypot(axes.middle_mm[0], axes.middle_mm[1])
-    tangent = ((reach + half) / out)[:, None]
-    bent = (1 + tangent**2) * np.diff(strip, axis=1) ** 2 / 3
+    tangent = (reach + half) / out
+    forth = np.diff(strip, axis=0)
+    bent = (1 + tangent**2) * forth**2 / 3
     # An edge across is under a side of the strip while the vehicle moves on by so much.
-    width = boxes.left_mm + boxes.right_mm
-    skew = steepest * width * tangent[:, 0]
-    across_mm = np.where(across[:, 1:] | across[:, :-1], skew[:, None], 0.0)
+    skew = steepest.max() * (boxes.left_mm + boxes.right_mm) * tangent
+    across = np.logical_or.reduce([lie.there & lie.across for lie in lies])
+    along = [lie for lie in lies if not lie.across]
+    x_high = np.fmax.reduce([lie.high_mm for lie in along])
+    x_low = np.fmin.reduce([lie.low_mm for lie in along])
+    across_mm = np.where(across[1:] | across[:-1], skew, 0.0)
     with np.errstate(invalid="ignore"):  # nothing is under the strip at a row's ends
-        spread = np.fmax(np.fmax(np.diff(x_high, axis=1), np.diff(x_low, axis=1)), 0.0)
+        spread = np.fmax(np.fmax(np.diff(x_high, axis=0), np.diff(x_low, axis=0)), 0.0)
     # A point that moves along a frame whose pitch changes draws an arch over its chord; one that
-    # moves at a changing speed, too.
-    most = slope[:, :-1] - slope[:, 1:]
-    np.maximum(most, 0.0, out=most)
-    most *= (spread / 4)[..., None]
-    twice = 2 * np.maximum(wrong[:, 1:], wrong[:, :-1]) + across_mm + _ROUNDING_MM
-    most += (twice + bent * (reach[:, None] + half) * steepest)[..., None]
-    most += np.maximum(height[:, 1:], height[:, :-1])
-    sure = height.max(axis=1)
+    # moves at a changing speed, too. The pitch changes no faster than the grades differ.
+    turns = np.abs(lean).sum(axis=(0, 1)) / 2 * line.radius_mm
+    arch = bent * (reach + half) * steepest.max() + across_mm + _ROUNDING_MM
+    more = unsure.copy()
+    more[:-1] += arch
+    np.maximum(more[1:], unsure[1:] + arch, out=more[1:])
+    most = (height + more[..., None]).max(axis=0) + wrong
+    most += np.outer((spread * forth).max(axis=0) * turns / 4, np.ptp(grades, axis=0))
+    sure = height.max(axis=0) - wrong
+
     # What a vehicle does before it comes onto the line, or after it has left it, is not sure.
     place = undersides.place_rad[grid.number]
     low, high = foot.span_rad[:, boxes.vehicle]
     ends = np.flatnonzero((place < low.max() + strip.max()) | (place > high.min() + strip.min()))
     stands = place[ends] - strip[..., None]
-    off = (stands < low[:, None, None]) | (stands > high[:, None, None])
-    sure[:, ends] = np.where(off, -np.inf, height[..., ends]).max(axis=1)
+    off = (stands < low[:, None]) | (stands > high[:, None])
+    sure[:, ends] = np.where(off, -np.inf, height[..., ends]).max(axis=0) - wrong[:, ends]
     return Screened(
         sure,
-        most.max(axis=1),
+        most,
         grid,
         place,
         strip,
         event,
+        axle,
         back,
         usual,
         height,
-        slope,
+        knots,
+        weights.slope[:, boxes.vehicle],
         np.array([x_high, x_low]),
         spread,
         bent,
         across_mm,
         wrong,
+        unsure,
     )
 
 
-def _events(foot: Footing, axes: Axes, boxes: Boxes, grid: Grid) -> tuple[Floats, Indices]:
-    """How far ahead of the first axle a strip is at the events of each block, rising, and which
-    corner passes which side of it then, shape (m, j) each."""
+class _Lie(NamedTuple):
+    """Where an edge of m blocks lies under a strip, at j positions.
+
+    Attributes
+    ----------
+    high_mm, low_mm
+        The foremost and the rearmost x under the strip, shape (j, m). [mm]
+    over_mm
+        How high it stands over the frame's base line, shape (j, m) or (m,). [mm]
+    there
+        Whether it is under the strip at all, shape (j, m).
+    past_high_mm, past_low_mm
+        How far beyond its foremost, or its rearmost, end a side of the strip is, shape (j, m). [mm]
+    across
+        Whether it runs across the body.
+    """
+
+    high_mm: Floats
+    low_mm: Floats
+    over_mm: Floats
+    there: Mask
+    past_high_mm: Floats
+    past_low_mm: Floats
+    across: bool
+
+
+def _lie(edges: Edges, axes: Axes, turn: tuple[Floats, Floats], half_mm: float) -> _Lie:
+    cosine, sine = turn
+    start, run = edge_lines(edges, axes)
+    along = start[1] * cosine - start[0] * sine
+    gain = run[1] * cosine - run[0] * sine
+    first, last = edges.from_mm, edges.to_mm
+    with np.errstate(divide="ignore", invalid="ignore"):
+        uphill, downhill = (half_mm - along) / gain, (-half_mm - along) / gain
+    high, low = (np.fmin(np.fmax(side, first), last) for side in (uphill, downhill))
+    away = np.minimum(np.abs(along + high * gain), np.abs(along + low * gain))
+    there = away <= half_mm + _NEARLY_MM
+    over = start[2] - axes.middle_mm[2]
+    if not edges.across[0]:
+        return _Lie(high, low, over, there, uphill - last, first - downhill, across=False)
+    # Across a rolled body x stays, and the height changes from end to end.
+    over = over + np.maximum(high * run[2], low * run[2])
+    over -= edges.beside_mm * axes.forward[2]
+    x = np.broadcast_to(edges.beside_mm, high.shape)
+    never = np.full(there.shape, -np.inf)
+    return _Lie(x, x, over, there, never, never, across=True)
+
+
+def _events(foot: Footing, axes: Axes, boxes: Boxes, grid: Grid) -> tuple[Floats, Indices, Floats]:
+    """How far ahead of the first axle a strip is at the events of each block, rising; which corner
+    passes which side of it then; or how far ahead the axle is that stands on a knot; (j, m) each.
+    """
     half = grid.width_mm / 2
     ahead = []
     for x, y in zip(*roof_corners(boxes), strict=True):
@@ -313,6 +314,7 @@ def _events(foot: Footing, axes: Axes, boxes: Boxes, grid: Grid) -> tuple[Floats
         ahead += [angle - side, angle + side]
     first, last = np.min(ahead, axis=0), np.max(ahead, axis=0)
     strip_events = len(ahead)
+    carried = [np.zeros_like(first)] * strip_events
     # Where an axle stands on a knot: the knots within reach of the strip, each side of it.
     step = grid.step_rad
     for axle in foot.ahead_rad[:, boxes.vehicle]:
@@ -322,51 +324,14 @@ def _events(foot: Footing, axes: Axes, boxes: Boxes, grid: Grid) -> tuple[Floats
             knot = np.minimum(nearest + more, furthest)
             inside = axle - (knot - grid.beyond) * step
             ahead.append(np.where(furthest >= nearest + more, inside, np.nan))
-    strip = np.column_stack(ahead)
-    order = np.argsort(strip, axis=1)
-    # Not every block meets as many knots: the rest of its row, at the end, repeats its last one.
-    count = np.isfinite(strip).sum(axis=1, keepdims=True)
-    order = np.take_along_axis(order, np.minimum(np.arange(order.shape[1]), count - 1), axis=1)
+            carried.append(axle)
+    strip = np.array(ahead)
+    order = np.argsort(strip, axis=0)
+    # Not every block meets as many knots: what is left, at the end, repeats its last one.
+    count = np.isfinite(strip).sum(axis=0)
+    order = np.take_along_axis(order, np.minimum(np.arange(len(order))[:, None], count - 1), axis=0)
     return (
-        np.take_along_axis(strip, order, axis=1),
+        np.take_along_axis(strip, order, axis=0),
         np.where(order < strip_events, order, NO_EVENT),
+        np.take_along_axis(np.array(carried), order, axis=0),
     )
-
-
-def grid_elevations(
-    line: Line, foot: Footing, frame: int, vehicle: Indices, grid: Grid, strip_rad: Floats
-) -> tuple[Floats, Floats]:
-    """Elevation and slope of frames at positions under all undersides of a grid, (e, j, k).
-
-    Parameters
-    ----------
-    line, foot, frame
-        The track, how n vehicles stand on the nearest regular helix, and the frame.
-    vehicle
-        Whose frame each row is about, shape (e,).
-    grid
-        The undersides, k of them.
-    strip_rad
-        How far an underside is ahead of the first axle, shape (e, j).
-    """
-    axles = foot.ahead_rad[:, vehicle]
-    weights = foot.weights[frame]
-    count = strip_rad.size
-    cells = (axles[:, :, None] - strip_rad) / grid.step_rad + grid.beyond
-    before = np.floor(cells)
-    least, most = int(before.min()), int(before.max()) + 1
-    width = most - least + 1
-    part = cells - before
-    start = (before - least).astype(np.intp) + width * np.arange(count).reshape(strip_rad.shape)
-    index = np.concatenate([start.ravel(), start.ravel() + 1])
-    knots = (grid.cell + np.arange(least, most + 1)[:, None]) * grid.step_rad
-    heights = line.height_mm(np.asarray(knots))
-    found = []
-    for weight in (weights.mid, weights.slope):
-        share = weight[:, vehicle, None] * part
-        rest = weight[:, vehicle, None] - share
-        values = np.concatenate([rest.ravel(), share.ravel()])
-        matrix = np.bincount(index, values, minlength=count * width).reshape(count, width)
-        found.append((matrix @ heights).reshape(*strip_rad.shape, len(grid.cell)))
-    mid, slope = found
-    return mid, slope

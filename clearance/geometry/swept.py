@@ -8,15 +8,16 @@ followed in small steps, and a parabola is laid through the best three.
 
 import math
 from collections.abc import Callable
+from functools import reduce
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes, Footing
+from clearance.geometry.grid import grids, mesh
 from clearance.geometry.line import Line, Screw
 from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
-from clearance.geometry.screen import grid_elevations, grids
 from clearance.geometry.sides import Reach, side_reach
 from clearance.geometry.stand import Stance
 from clearance.geometry.undersides import Axes, Edges, Undersides, edge_heights_mm, edge_lines
@@ -105,54 +106,61 @@ def _wider(one: Reach, other: Reach) -> Reach:
 def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach:
     """The band where a vehicle stands wholly on the curve."""
     vehicles, own = np.unique(boxes.vehicle, return_inverse=True)
-    first, pitch = _pitches(line, foot, frame, vehicles)
+    axles = foot.ahead_rad[:, vehicles]
+    slope = _slopes(line, foot, frame, vehicles)
     nowhere: Mask = np.zeros(len(vehicles), bool)
+    off: Mask | np.bool_ = np.False_
     if line.has_straight:
-        low, high = _ends_rad(line, foot, frame, boxes, own, vehicles)
-        span = foot.span_rad[:, vehicles]
-        there = (first + low >= line.curve_rad[0]) & (first + high <= line.curve_rad[1])
-        there &= ~(first < span[0]) & ~(first > span[1])
-        nowhere = np.asarray(~there.any(axis=0))
-        # In place of every position elsewhere, the first one on the curve.
-        on_curve = there.argmax(axis=0), np.arange(len(vehicles))
-        first, pitch = (np.where(there, it, it[on_curve]) for it in (first, pitch))
-    least, most = np.argmin(pitch, axis=0), np.argmax(pitch, axis=0)
-    columns = np.arange(len(vehicles))
-    mean = (pitch[least, columns] + pitch[most, columns]) / 2
-    between = np.argmin(np.abs(pitch - mean), axis=0)
-    found = Reach(*(np.full(len(own), figure) for figure in (np.inf, np.nan, -np.inf, np.nan)))
-    for number in (least, most, between):
-        pose = settle(line, rig, vehicles, 0, first[number, columns], foot.ahead_rad)
-        stance, x_foot, _ = stance_of(line, pose, frame)
-        if len(own) > len(vehicles):
-            stance, x_foot = stance.take(own), x_foot[own]
-        reach = side_reach(stance, boxes.x_rear_mm - x_foot, boxes.x_front_mm - x_foot, *boxes[3:])
-        x_least, x_greatest = reach.x_least_mm + x_foot, reach.x_greatest_mm + x_foot
-        found = _wider(found, reach._replace(x_least_mm=x_least, x_greatest_mm=x_greatest))
+        low, high = (ends[:, None] for ends in _ends_rad(line, foot, frame, boxes, own, vehicles))
+        span = foot.span_rad[:, vehicles, None]
+        first = (line.knots_rad - axles.T[..., None]).reshape(slope.shape)
+        off = (first + low < line.curve_rad[0]) | (first + high > line.curve_rad[1])
+        off |= (first < span[0]) | (first > span[1])
+        nowhere = np.asarray(off.all(axis=1))
+    rows = np.arange(len(vehicles))
+    least = np.where(off, np.inf, slope).argmin(axis=1)
+    most = np.where(off, -np.inf, slope).argmax(axis=1)
+    mean = (slope[rows, least] + slope[rows, most]) / 2
+    between = np.where(off, np.inf, np.abs(slope - mean[:, None])).argmin(axis=1)
+    axle, knot = np.divmod([least, most, between], len(line.knots_rad))
+    place = line.knots_rad[knot] - axles[axle, rows]
+    pose = settle(line, rig, np.tile(vehicles, 3), 0, place.ravel(), foot.ahead_rad)
+    stance, x_foot, _ = stance_of(line, pose, frame)
+    each = (np.arange(3)[:, None] * len(vehicles) + own).ravel()
+    if len(own) > len(vehicles):
+        stance, x_foot = stance.take(each), x_foot[each]
+    x_rear, x_front, *others = (np.tile(figures, 3) for figures in boxes[1:])
+    reach = side_reach(stance, x_rear - x_foot, x_front - x_foot, *others)
+    reach = reach._replace(
+        x_least_mm=reach.x_least_mm + x_foot, x_greatest_mm=reach.x_greatest_mm + x_foot
+    )
+    parts = (Reach(*figures) for figures in np.reshape(reach, (4, 3, -1)).swapaxes(0, 1))
+    found = reduce(_wider, parts)
     return found._replace(
         least_radius_mm=np.where(nowhere[own], np.inf, found.least_radius_mm),
         greatest_radius_mm=np.where(nowhere[own], -np.inf, found.greatest_radius_mm),
     )
 
 
-def _pitches(line: Line, foot: Footing, frame: int, vehicles: Indices) -> tuple[Floats, Floats]:
-    """Where the first axle stands when any axle is on a knot, and the frame's slope then, (j, n).
+def _slopes(line: Line, foot: Footing, frame: int, vehicles: Indices) -> Floats:
+    """The frame's slope when any axle is on a knot, shape (n, axles x knots).
 
-    Between two of these the slope changes evenly, so the least and the greatest are among them.
+    Between two of these it changes evenly, so the least and the greatest are among them.
     """
     axles = foot.ahead_rad[:, vehicles]
-    first = line.knots_rad[:, None, None] - axles
-    knots = np.zeros(len(line.knots_rad))
-    at_knots = Undersides(line.knots_rad, knots, knots, knots, knots)
+    nothing = np.zeros(len(line.knots_rad))
+    at_knots = Undersides(line.knots_rad, *[nothing] * 4)
     even = grids(line, at_knots, float(np.ptp(axles, axis=0).max()))
+    weights = foot.weights[frame].slope[:, vehicles]
     if len(even) == 1 and not even[0].miss_mm:
-        _, slope = grid_elevations(line, foot, frame, vehicles, even[0], axles.T)
-        slopes = slope.transpose(2, 1, 0)
+        standing = mesh(line, foot, vehicles, even[0], axles)
+        slopes = standing.times(standing.rows(weights[:, None], np.zeros_like(axles)))
     else:
+        first = line.knots_rad - axles[..., None]
         slopes = np.zeros(first.shape)
-        for axle, weight in zip(axles, foot.weights[frame].slope[:, vehicles], strict=True):
-            slopes += weight * line.height_mm(first + axle)
-    return first.reshape(-1, len(vehicles)), slopes.reshape(-1, len(vehicles))
+        for axle, weight in zip(axles, weights, strict=True):
+            slopes += weight[:, None] * line.height_mm(first + axle[:, None])
+    return slopes.swapaxes(0, 1).reshape(len(vehicles), -1)
 
 
 def _ends_rad(

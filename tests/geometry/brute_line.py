@@ -111,6 +111,10 @@ class BruteLine:
         """Angle of a station. [rad]"""
         return FULL_TURN * station / self.brackets_per_turn
 
+    def slope(self, theta: Array) -> Array:
+        """Climb at any angle of the curve. [mm/rad]"""
+        return np.asarray(self.slopes[np.searchsorted(self.knots_rad[1:-1], theta, side="right")])
+
     def z(self, theta: Array) -> Array:
         """Railhead elevation at any angle of the curve, the circle carried on. [mm]"""
         piece = np.searchsorted(self.knots_rad[1:-1], theta, side="right")
@@ -137,7 +141,7 @@ class BruteWay:
 
         known = line.knots_rad[(line.knots_rad > self.t0) & (line.knots_rad < self.t1)]
         knots = np.unique(np.concatenate([known, [first, last]]))
-        slopes = np.diff(line.z(knots)) / np.diff(knots)
+        slopes = line.slope((knots[:-1] + knots[1:]) / 2)
         slopes = np.concatenate([slopes[:1], slopes, slopes[-1:]])
         if line.foot:
             slopes[0] = line.foot.grade * R

@@ -199,6 +199,90 @@ def test_the_couplers_of_an_articulated_engine_are_on_its_end_units() -> None:
     assert_allclose(found.angle_rad, angle, rtol=1e-5)
 
 
+def test_a_coach_and_an_engine_on_a_screw_by_root_finding() -> None:
+    """A coach, and uphill of it the rear end of an engine whose boiler is fixed to its hind unit.
+
+    Every axle is found on the screw by a root of its own. The boiler's own rear support, 8 mm ahead
+    of the hind axle, is the nearest one; from there it is 45 mm to the end of the body.
+    """
+    radius, rise = 600.0, 260.0
+
+    def rail(at: float) -> np.ndarray:
+        out = radius * np.exp(1j * at)
+        return np.array([out.real, out.imag, rise * at / (2 * math.pi)])
+
+    def length(between: np.ndarray) -> float:
+        return float(np.linalg.norm(between))
+
+    def chord(at: float, apart: float) -> tuple[np.ndarray, np.ndarray]:
+        """A point, and the unit vector to the one uphill that is so far from it."""
+        ahead = brentq(lambda s: length(rail(at + s) - rail(at)) - apart, 0, 1.5 * apart / radius)
+        between = rail(at + ahead) - rail(at)
+        return rail(at), between / length(between)
+
+    def pivot(at: float) -> np.ndarray:
+        rear, along = chord(at, 60.0)
+        return rear + 30 * along
+
+    def search(apart: object, low_mm: float, high_mm: float) -> float:
+        return float(brentq(apart, low_mm / radius, high_mm / radius, xtol=1e-14))
+
+    # The coach: pivots 300 mm apart, 70 mm from the front one to its coupler's face.
+    front = search(lambda at: length(pivot(at) - pivot(0)) - 300, 150, 450)
+    coach = pivot(front) - pivot(0)
+    coach /= length(coach)
+    face = pivot(front) + 70 * coach
+
+    def boiler(at: float) -> tuple[np.ndarray, np.ndarray]:
+        axle, along = chord(at, 100.0)
+        return axle + 8 * along, along
+
+    # A bar of 70 + 45 + 15 mm from that pivot to the boiler's rear support.
+    hind = search(lambda at: length(boiler(at)[0] - pivot(front)) - 130, 360, 560)
+    support, along = boiler(hind)
+    between = support - 60 * along - face
+    both = coach[:2] / length(coach[:2]) + along[:2] / length(along[:2])
+    both /= length(both)
+    sideways = abs(both[0] * between[1] - both[1] * between[0])
+    angle = math.asin(
+        (coach[0] * along[1] - coach[1] * along[0]) / length(coach[:2]) / length(along[:2])
+    )
+    assert sideways > 5
+    assert 0.005 < abs(between[2]) < 0.05
+
+    engine = Car(
+        id="engine",
+        height_mm=190.0,
+        width_mm=110.0,
+        length_mm=400.0,
+        length_over_couplers_mm=430.0,
+        coupler_swing_mm=8.0,
+        frames=(
+            frame("hind unit", (363, "track"), (263, "track")),
+            frame("front unit", (150, "track"), (50, "track")),
+            frame("boiler", (355, "hind unit"), (263, "hind unit")),
+        ),
+        blocks=tuple(
+            b.model_copy(update={"frame": name})
+            for name, b in (("boiler", block_of(20, 400, 190)), ("front unit", block_of(0, 90, 80)))
+        ),
+    )
+    where = single(radius, turns=1.5, rise_per_turn_mm=rise)
+    behind = coupled(
+        "coach", length_mm=420.0, wheelbase_mm=300.0, truck_wheelbase_mm=60.0, projection_mm=10.0
+    )
+    found = pair(where, behind, engine).offsets
+    assert found is not None
+    assert_allclose(found.sideways_mm, sideways, atol=SETTLED_MM)
+    assert_allclose(found.vertical_mm, abs(between[2]), atol=SETTLED_MM / 2)
+    assert_allclose(found.angle_rad, angle, rtol=1e-5)
+    # The line written down point by point, and not known to be a screw, gives the same.
+    points = tuple(ProfilePoint(station=k, railhead_mm=rise * k / 12) for k in range(19))
+    written = pair(where.model_copy(update={"profile": points}), behind, engine).offsets
+    assert written is not None
+    assert_allclose(written[:3], found[:3], atol=SETTLED_MM / 2)
+
+
 def block_of(from_mm: float, to_mm: float, top_mm: float) -> Block:
     return block((from_mm, to_mm), (55, 55), (20, top_mm))
 
