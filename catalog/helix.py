@@ -9,11 +9,14 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from catalog.materials import MATERIALS
 from catalog.record import DistanceMm, NotNegativeMm, RealNumber, Record, SizeMm, Station, Text
+from catalog.words import did_you_mean, quoted
 
 __all__ = [
     "HEADROOM_READING_MM",
     "SETTLEMENT_MM",
+    "SURVEY_EVERY_MONTHS",
     "Adjusters",
     "Allowance",
     "Deck",
@@ -25,6 +28,7 @@ __all__ = [
     "ProfilePoint",
     "Recovery",
     "SideDistance",
+    "Stringers",
     "Track",
 ]
 
@@ -35,6 +39,7 @@ UNEVEN_MM = 5.0  # by which a board may lie off, however short it is
 # timber moves as much, under a small train as under a large one.
 HEADROOM_READING_MM = 1.0
 SETTLEMENT_MM = 3.0
+SURVEY_EVERY_MONTHS = 12.0
 
 End = Literal["foot", "head"]
 """An end of the helix: the lower one, or the upper one."""
@@ -58,6 +63,21 @@ def _brackets(value: int) -> int:
     if not 3 <= value <= 720:
         raise ValueError("must be a whole number from 3 to 720")
     return value
+
+
+def _some(value: int) -> int:
+    if not 1 <= value <= 100:
+        raise ValueError("must be a whole number from 1 to 100")
+    return value
+
+
+def _positive(value: float) -> float:
+    if not 0 < value <= 1e6:
+        raise ValueError("must be more than 0, and no more than a million")
+    return value
+
+
+Positive = Annotated[RealNumber, AfterValidator(_positive)]
 
 
 def _named(value: str) -> str:
@@ -98,14 +118,50 @@ class Allowance(Record):
     play_mm: NotNegativeMm | None = None
     headroom_reading_mm: NotNegativeMm | None = None
     settlement_mm: NotNegativeMm | None = None
+    survey_every_months: Positive | None = None
+
+
+class Stringers(Record):
+    """What carries the deck from bracket to bracket, and sags under a train. [mm]
+
+    ``count`` boards side by side, each ``width_mm`` by ``height_mm`` (upright), ``span_mm`` from
+    support to support (None: from bracket to bracket on the outermost track). They are of a known
+    ``material``, or their elastic modulus is given. ``train_kg_per_m`` is the heaviest train's.
+    """
+
+    width_mm: SizeMm
+    height_mm: SizeMm
+    train_kg_per_m: Positive
+    count: Annotated[int, BeforeValidator(_whole), AfterValidator(_some)] = 1
+    material: Text = ""
+    modulus_gpa: Positive | None = None
+    span_mm: SizeMm | None = None
+
+    @model_validator(mode="after")
+    def _stiffness_is_known(self) -> Self:
+        if bool(self.material) == (self.modulus_gpa is not None):
+            raise ValueError(
+                "need a material, or the elastic modulus as modulus_gpa; one of them "
+                f"(materials: {', '.join(MATERIALS)})"
+            )
+        if self.material and self.material not in MATERIALS:
+            raise ValueError(
+                f"material {quoted(self.material)} is not known; "
+                f"{did_you_mean(self.material, MATERIALS)}, or give modulus_gpa"
+            )
+        return self
 
 
 class Adjusters(Record):
-    """What raises and lowers a bracket: rise per turn of the nut, finest step, travel. [mm]"""
+    """What raises and lowers a bracket: rise per turn of the nut, finest step, travel. [mm]
+
+    ``wrench`` is what turns the nut, in people's own words.
+    """
 
     pitch_mm: SizeMm
     step: RealNumber = 0.25
     travel_mm: SizeMm
+    wrench: Text = ""
 
     @model_validator(mode="after")
     def _step_is_a_part_of_a_turn(self) -> Self:
@@ -198,6 +254,7 @@ class Helix(Record):
     obstacles: Annotated[tuple[Obstacle, ...], Field(strict=False)] = ()
     leads: Annotated[tuple[Lead, ...], Field(strict=False)] = ()
     recovery: Recovery = Recovery()
+    stringers: Stringers | None = None
 
     @property
     def last_station(self) -> int:

@@ -16,7 +16,7 @@ from catalog.helix_rows import StoredHelix, helix_of, read_helices, write_helix
 from catalog.history import note_change, refuse_same_state
 from catalog.survey import Survey
 from catalog.survey_fit import fit_survey
-from catalog.survey_rows import StoredSurvey, read_surveys, write_survey
+from catalog.survey_rows import StoredSurvey, approve_survey, read_surveys, write_survey
 from catalog.words import did_you_mean, quoted
 
 __all__ = ["HelixChange", "HelixStore", "SurveyChange"]
@@ -24,7 +24,7 @@ __all__ = ["HelixChange", "HelixStore", "SurveyChange"]
 HelixChange = Literal["added", "changed", "unchanged"]
 """What adding a helix did."""
 
-SurveyChange = Literal["added", "unchanged"]
+SurveyChange = Literal["added", "approved", "unchanged"]
 """What adding a survey did."""
 
 
@@ -103,7 +103,9 @@ class HelixStore(Opened):
         """
         self._set_helix_retired(name, False, who)
 
-    def add_survey(self, helix: str, survey: Survey, *, who: str | None = None) -> SurveyChange:
+    def add_survey(
+        self, helix: str, survey: Survey, *, approve: bool = False, who: str | None = None
+    ) -> SurveyChange:
         """Keep a survey of a helix, beside those that were taken before.
 
         It holds from the day it was taken on, or, where it does not say, from today.
@@ -114,6 +116,8 @@ class HelixStore(Opened):
             The name of the helix.
         survey
             What was measured.
+        approve
+            True: the helix is approved as this survey found it. A mark once given stays.
         who
             Who does it; None: the login name.
 
@@ -121,7 +125,7 @@ class HelixStore(Opened):
         -------
         str
             "added", or "unchanged": it is kept already with its date, or, without one, it is the
-            survey that stands.
+            survey that stands; "approved": the same, but it has the mark only now.
 
         Raises
         ------
@@ -135,11 +139,16 @@ class HelixStore(Opened):
             fit_survey(survey, helix_of(connection, stored))
             before = read_surveys(connection, stored.number)
             kept = before if survey.taken_on else before[-1:]
-            if any(row.survey == survey for row in kept):
+            same = [row for row in kept if row.survey == survey]
+            if same and (same[-1].is_approved or not approve):
                 return "unchanged"
+            if same:
+                change = note_change(connection, "approve survey", who, changed=1)
+                approve_survey(connection, same[-1].number, change)
+                return "approved"
             change = note_change(connection, "add survey", who, added=1)
             taken_on = survey.taken_on or date.today()
-            write_survey(connection, stored.number, survey, taken_on, change)
+            write_survey(connection, stored.number, survey, taken_on, change, approved=approve)
         return "added"
 
     def surveys(self, helix: str) -> list[StoredSurvey]:

@@ -24,6 +24,7 @@ from catalog.helix import (
     Posts,
     ProfilePoint,
     Recovery,
+    Stringers,
     Track,
 )
 from catalog.lengths import Unit, parse_length, write_length
@@ -31,7 +32,7 @@ from catalog.record import Record, complaint_of
 from catalog.textfile import read_text
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["read_helix_toml", "write_helix_toml"]
+__all__ = ["read_helix_toml", "track_names", "write_helix_toml"]
 
 _TABLES: dict[str, type[Record]] = {
     "deck": Deck,
@@ -39,6 +40,7 @@ _TABLES: dict[str, type[Record]] = {
     "allowance": Allowance,
     "adjusters": Adjusters,
     "recovery": Recovery,
+    "stringers": Stringers,
 }
 _LISTS: dict[str, type[Record]] = {
     "tracks": Track,
@@ -158,9 +160,13 @@ class _TomlReader:
 
 def _name_tracks(tracks: list[dict[str, Any]]) -> None:
     """Call tracks without a name by their place, as people do."""
-    names = _USUAL_NAMES.get(len(tracks), [str(number) for number in range(1, len(tracks) + 1)])
-    for track, name in zip(tracks, names, strict=True):
+    for track, name in zip(tracks, track_names(len(tracks)), strict=True):
         track.setdefault("name", name)
+
+
+def track_names(count: int) -> list[str]:
+    """What people call so many tracks, from the inner to the outer one."""
+    return _USUAL_NAMES.get(count, [str(number) for number in range(1, count + 1)])
 
 
 def _keys(kind: type[Record]) -> dict[str, tuple[str, Unit | None]]:
@@ -197,7 +203,7 @@ def _place(place: tuple[str | int, ...]) -> str:
     if parts[0] in _LISTS and len(parts) > 1:
         table = f", [[{parts[0]}]] {int(parts[1]) + 1}"
         parts = parts[2:]
-    elif parts[0] in _TABLES and len(parts) > 1:
+    elif parts[0] in _TABLES:
         table = f", [{parts[0]}]"
         parts = parts[1:]
     # What follows the field names a choice of its type, which nobody wrote.

@@ -62,6 +62,10 @@ class StoredColumns:
         """A column of whole numbers, or of 0 and 1 for no and yes."""
         return np.array(self._checked(name, "a whole number", int, bool), dtype=np.intp)
 
+    def whole_numbers_or_none(self, name: str) -> list[int | None]:
+        """A column of whole numbers, None where NULL."""
+        return self._checked(name, "a whole number", int, type(None))
+
     def _checked(self, name: str, wanted: str, *kinds: type) -> list[Any]:
         cells = self._columns[name]
         if not set(map(type, cells)) <= set(kinds):

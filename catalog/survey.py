@@ -21,6 +21,7 @@ __all__ = [
     "headrooms",
     "known_railheads",
     "not_surveyed",
+    "railheads",
 ]
 
 HAIR = 1e-6  # of a station: two closer than this are one place
@@ -47,14 +48,23 @@ class Reading(Record):
 
 
 class Survey(Record):
-    """The readings of one going over a helix, in any order."""
+    """The readings of one going over a helix, in any order.
+
+    ``age_days`` is how old it is on the day that is asked about; it is no part of what is kept.
+    """
 
     readings: Annotated[tuple[Reading, ...], Field(min_length=1, strict=False)]
+    age_days: Annotated[float, Field(ge=0, exclude=True)] = 0.0
 
     @property
     def taken_on(self) -> date | None:
         """The day of its latest reading; None: no reading has a date."""
         return max((r.taken_on for r in self.readings if r.taken_on), default=None)
+
+    def seen_on(self, day: date, taken_on: date | None) -> "Survey":
+        """The same on a day; a survey without a date is as good as new."""
+        age = (day - taken_on).days if taken_on else 0
+        return self.model_copy(update={"age_days": float(max(age, 0))})
 
     @model_validator(mode="after")
     def _each_place_once(self) -> Self:
@@ -104,9 +114,23 @@ def headrooms(helix: Helix, survey: Survey | None, track: str) -> dict[float, fl
     dict
         Empty for a track that the helix does not have.
     """
-    if track not in [known.name for known in helix.tracks]:
-        return {}
-    return dict(sorted(_measured(survey, track, "headroom_mm").items()))
+    return _by_station(helix, survey, track, "headroom_mm")
+
+
+def railheads(helix: Helix, survey: Survey | None, track: str) -> dict[float, float]:
+    """Give the measured railheads of a track by their station, in that order. [mm]
+
+    Parameters
+    ----------
+    helix, survey, track
+        As for `known_railheads`.
+
+    Returns
+    -------
+    dict
+        Empty for a track that the helix does not have.
+    """
+    return _by_station(helix, survey, track, "railhead_mm")
 
 
 def curve_ends(helix: Helix, survey: Survey | None) -> tuple[float, float]:
@@ -159,6 +183,14 @@ def not_surveyed(
         sorted(railhead.difference(_measured(survey, track, "railhead_mm"))),
         sorted(set(beneath).difference(_measured(survey, track, "headroom_mm"))),
     )
+
+
+def _by_station(
+    helix: Helix, survey: Survey | None, track: str, what: Literal["railhead_mm", "headroom_mm"]
+) -> dict[float, float]:
+    if track not in [known.name for known in helix.tracks]:
+        return {}
+    return dict(sorted(_measured(survey, track, what).items()))
 
 
 def _measured(

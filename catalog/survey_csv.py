@@ -1,4 +1,7 @@
-"""A survey from and to survey.csv: a row a station, or a row a station and track."""
+"""A survey from and to survey.csv: a row a station, or a row a station and track.
+
+A row without railhead and headroom is a place on the sheet that nobody measured, and is skipped.
+"""
 
 import re
 from pathlib import Path
@@ -24,7 +27,7 @@ _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE | re.A
 
 
 def read_survey(path: Path, units: Unit | None = None) -> Survey:
-    """Read a survey as a person wrote it down.
+    """Read a survey as a person wrote it down, on a sheet that may have blanks.
 
     Parameters
     ----------
@@ -40,7 +43,9 @@ def read_survey(path: Path, units: Unit | None = None) -> Survey:
     """
     others = [name for name in COLUMNS if name not in LENGTHS]
     sheet = read_sheet(path, lengths=LENGTHS, others=others, required=("station",), units=units)
-    if not len(sheet):
+    cells = zip(*(sheet.cells(name) for name in LENGTHS), strict=True)
+    measured = [index for index, row in enumerate(cells) if any(row)]
+    if not measured:
         raise DataError(
             f"{path}: holds no reading; write a row a station, with its railhead or its headroom"
         )
@@ -53,10 +58,11 @@ def read_survey(path: Path, units: Unit | None = None) -> Survey:
     }
     columns |= {f"{name}_mm": sheet.lengths(name).tolist() for name in LENGTHS}
     sheet.refuse_first()
+    rows = list(zip(*columns.values(), strict=True))
     readings = []
-    for index, row in enumerate(zip(*columns.values(), strict=True)):
+    for index in measured:
         # nan is the one value that is not itself.
-        fields = {name: v for name, v in zip(columns, row, strict=True) if v == v}
+        fields = {name: v for name, v in zip(columns, rows[index], strict=True) if v == v}
         try:
             readings.append(Reading(**fields))
         except ValidationError as error:
@@ -65,7 +71,7 @@ def read_survey(path: Path, units: Unit | None = None) -> Survey:
         return Survey(readings=tuple(readings))
     except ValidationError as error:
         place, words = complaint_of(error)
-        raise DataError(f"{sheet.place(int(place[1]), 'station')}: {words}") from None
+        raise DataError(f"{sheet.place(measured[int(place[1])], 'station')}: {words}") from None
 
 
 def _station(text: str) -> float:

@@ -21,7 +21,7 @@ from catalog.survey import (
 )
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["fit_survey"]
+__all__ = ["LEAST_STEP_MM", "fit_survey"]
 
 LEAST_STEP_MM = 5.0  # what a bracket may have moved, however little it rises to the next
 FACTOR = 3.0  # no structure moves so far; a slip of units does

@@ -3,7 +3,7 @@
 ``cars``, ``blocks``, ``frames`` and ``helices`` hold what is; ``car_history`` and
 ``helix_history`` hold what stood before; ``surveys`` holds every survey of a helix; ``changes``
 holds who changed what and when, one row a command. A version of a car points at the change that
-made it, so nothing is written twice.
+made it, and an approved survey at the one that approved it, so nothing is written twice.
 
 What changes here needs a step in catalog/migrations, for the catalogs that people have.
 """
@@ -27,7 +27,7 @@ __all__ = [
     "surveys",
 ]
 
-SCHEMA_NUMBER = 2
+SCHEMA_NUMBER = 3
 """Grows with every change of the tables; a greater one comes from a newer program."""
 
 MEASURED = ("height_mm", "width_mm", "length_mm", "truck_wheelbase_mm")
@@ -121,4 +121,5 @@ surveys = Table(
     Column("taken_on", Text, nullable=False),  # ISO; of a survey without a date, when it came
     Column("change", ForeignKey(changes.c.number), nullable=False),
     Column("document", Text, nullable=False),  # the record, as JSON
+    Column("approved", ForeignKey(changes.c.number)),  # by which change; NULL: by none
 )

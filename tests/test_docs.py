@@ -21,6 +21,7 @@ from catalog.helix import (
     Posts,
     ProfilePoint,
     Recovery,
+    Stringers,
     Track,
 )
 from clearance.judge.verdict import VERDICTS
@@ -209,6 +210,7 @@ def keys() -> list[tuple[str, str]]:
         "[[profile]]": ProfilePoint,
         "[[leads]]": Lead,
         "[recovery]": Recovery,
+        "[stringers]": Stringers,
     }
     tables = {name.strip("[]") for name in records}
     return [

@@ -15,7 +15,7 @@ __all__ = ["program", "run"]
 _STOPPED = 130
 """The exit status after Ctrl-C, as shells have it."""
 
-_COMMANDS = ("demo", "check", "meets", "roster", "telltales", "size")
+_COMMANDS = ("demo", "check", "meets", "roster", "telltales", "size", "level")
 _GROUPS = ("car", "helix")
 
 

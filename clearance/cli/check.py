@@ -4,13 +4,14 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from catalog.errors import UsageError
+from catalog.errors import StoreError, UsageError
 from clearance.cli.options import BuiltSource, CarFigures, Output, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import Question, door_car, gather
 
 if TYPE_CHECKING:
     from clearance.judge.findings import CheckResult
+    from clearance.judge.fleet import Fleet
 
 __all__ = ["check"]
 
@@ -33,6 +34,10 @@ def check(
     explain: Annotated[
         bool, typer.Option("--explain", help="What governs, worked through figure by figure.")
     ] = False,
+    mend: Annotated[
+        bool,
+        typer.Option("--mend", help="The least changes that let each car pass, checked again."),
+    ] = False,
 ) -> None:
     """The verdict, and why.
 
@@ -44,10 +49,12 @@ def check(
     Examples: clearance check 27 · clearance check --helix helix.toml --cars cars.csv ·
     clearance check --height "8 1/2 in" --width 110mm --length 420mm --wheelbase 260mm ·
     clearance check 27 --as-of 2025-12-31 · clearance check --train "27, 104, 104, 9" ·
-    clearance check 27 --explain
+    clearance check 27 --explain · clearance check 27 --mend
     """
-    if (train is not None) + every_obstacle + explain > 1:
-        raise UsageError("--train, --every-obstacle and --explain ask three things; name one")
+    if (train is not None) + every_obstacle + explain + mend > 1:
+        raise UsageError(
+            "--train, --every-obstacle, --explain and --mend each ask another thing; name one"
+        )
     if train is not None:
         _check_train(source, output, _coupled(train, car, figures))
     from clearance.judge import check as judge
@@ -59,10 +66,16 @@ def check(
     door = door_car(figures, source.units)
     if explain and not door and not car:
         raise UsageError("--explain works a car through; name it, like 'clearance check 27'")
+    if mend and output.format == "csv":
+        raise UsageError("--mend goes with text and json; a row of csv is a finding")
+    if mend and not door and not car:
+        raise UsageError("--mend looks for what helps a car; name it, like 'clearance check 27'")
     asked = gather(source, car or (), door)
     result = judge.check(asked.helix, asked.fleet, asked.survey, every_obstacle=every_obstacle)
     if explain:
         _explain(output, asked, result)
+    elif mend:
+        _mend(output, asked, result, _everybody(source, asked, at_the_door=bool(door)))
     else:
         emit(
             output,
@@ -87,6 +100,35 @@ def _explain(output: Output, asked: Question, result: "CheckResult") -> None:
         text=lambda: show.explain_text(result, explanations),
         data=lambda: show.explain_data(result, explanations),
         rows=lambda: show.explain_rows(explanations),
+    )
+
+
+def _everybody(source: BuiltSource, asked: Question, *, at_the_door: bool) -> "Fleet":
+    """All cars that go on running on the helix, whatever is done for one of them."""
+    try:
+        return gather(source, none_will_do=True).fleet
+    except StoreError:
+        if not at_the_door:
+            raise
+        return asked.fleet.select([])  # a car at the door asks for no catalog
+
+
+def _mend(output: Output, asked: Question, result: "CheckResult", everybody: "Fleet") -> None:
+    from clearance.judge.mending import mends
+    from clearance.judge.verdict import PASSES
+    from clearance.show import check as show
+    from clearance.show.mends import mends_lines, with_mends
+
+    found = mends(result, everybody)
+    passes = [code == PASSES for code in result.codes().tolist()]
+    below = [mends_lines(some, passes=fine) for some, fine in zip(found, passes, strict=True)]
+    emit(
+        output,
+        note=asked.note,
+        standing=asked.standing,
+        text=lambda: show.check_text(result, below=below),
+        data=lambda: with_mends(show.check_data(result), found),
+        rows=lambda: show.check_rows(result),
     )
 
 

@@ -5,9 +5,10 @@ from typing import Annotated
 
 import typer
 
+from catalog.errors import UsageError
 from clearance.cli.options import CatalogPlace, Output, Units, shared
-from clearance.cli.output import emit, say, say_lines
-from clearance.cli.sources import open_catalog
+from clearance.cli.output import emit, form_of, say, say_lines
+from clearance.cli.sources import named_helix, open_catalog, own_cars, read_length
 
 __all__ = ["app"]
 
@@ -96,23 +97,135 @@ def survey(
     name: Name,
     file: Annotated[Path, typer.Argument(help="A file like survey.csv.", metavar="SURVEY.CSV")],
     place: CatalogPlace,
+    output: Output,
     units: Annotated[Units | None, typer.Option(help="What a bare number counts.")] = None,
+    approve: Annotated[
+        bool, typer.Option("--approve", help="The helix is approved as this survey found it.")
+    ] = False,
 ) -> None:
     """Keep a survey of a helix: from its day on the helix is judged by it. None is overwritten.
 
-    Example: clearance helix survey "Quarry Bank helix" survey.csv
+    Tells what moved since the survey before, and whose verdict changed since then and since the
+    helix was approved. Formats: text, csv, json.
+
+    Examples: clearance helix survey "Quarry Bank helix" survey.csv ·
+    clearance helix survey "Quarry Bank helix" survey.csv --approve
     """
     from catalog.survey_csv import read_survey
     from catalog.survey_fit import fit_survey
+    from clearance.cli.drift import report
+    from clearance.show import drift as show
     from clearance.show.standing import remark_lines
 
+    form_of(output)  # before anything is kept
     taken = read_survey(file, units)
     with open_catalog(place) as catalog:
-        remarks = fit_survey(taken, catalog.helix(name), source=str(file))
-        what = catalog.add_survey(name, taken)
-    day = f"of {taken.taken_on}" if taken.taken_on else "without a date: it holds from today"
-    say(f"{what}: survey of {name}, {len(taken.readings)} readings, {day}")
-    say_lines(remark_lines(remarks))
+        helix = catalog.helix(name)
+        remarks = fit_survey(taken, helix, source=str(file))
+        what = catalog.add_survey(name, taken, approve=approve)
+        day = f"of {taken.taken_on}" if taken.taken_on else "without a date: it holds from today"
+        say(f"{what}: survey of {name}, {len(taken.readings)} readings, {day}")
+        say_lines(remark_lines(remarks))
+        fleet, _ = own_cars(catalog, helix)
+        found = report(catalog, helix, fleet, taken, what)
+    emit(
+        output,
+        text=lambda: show.survey_text(found),
+        data=lambda: show.survey_data(found, remarks),
+        rows=lambda: show.survey_rows(found),
+    )
+
+
+@app.command("history")
+@shared
+def history(
+    name: Name,
+    place: CatalogPlace,
+    output: Output,
+    since: Annotated[
+        str | None,
+        typer.Option(help="Leave out the surveys before this day.", metavar="DAY"),
+    ] = None,
+) -> None:
+    """How a helix drifts from survey to survey, and which car is expected to become marginal first.
+
+    Formats: text, csv, json.
+
+    Examples: clearance helix history "Quarry Bank helix" ·
+    clearance helix history "Quarry Bank helix" --since 2026-03-01
+    """
+    from clearance.cli.drift import past
+    from clearance.cli.surveys import read_day
+    from clearance.show import history as show
+
+    day = None if since is None else read_day("--since", since)
+    with open_catalog(place) as catalog:
+        helix = catalog.helix(name)
+        fleet, note = own_cars(catalog, helix)
+        found = past(catalog, helix, fleet, day)
+    emit(
+        output,
+        note=note,
+        text=lambda: show.history_text(found),
+        data=lambda: show.history_data(found),
+        rows=lambda: show.history_rows(found),
+    )
+
+
+@app.command("setout")
+@shared
+def setout(
+    name: Annotated[
+        str, typer.Argument(help="Its name in the catalog, or a helix file.", metavar="HELIX")
+    ],
+    place: CatalogPlace,
+    output: Output,
+    base: Annotated[
+        str | None,
+        typer.Option(
+            help="How far what the posts stand on lies below the helix file's zero.",
+            metavar="LENGTH",
+        ),
+    ] = None,
+    sheet: Annotated[
+        bool, typer.Option("--sheet", help="In its place, the survey sheet to fill in.")
+    ] = False,
+    units: Annotated[
+        Units | None,
+        typer.Option(help="What a bare number counts, here and in the sheet's columns."),
+    ] = None,
+) -> None:
+    """What to set out: circles and chords, and the heights of every bracket, as drawn.
+
+    With --sheet the places to measure; as CSV it is the file that helix survey reads, with blanks.
+
+    Formats: text, csv, json.
+
+    Examples: clearance helix setout "Quarry Bank helix" --base "40 cm" ·
+    clearance helix setout "Quarry Bank helix" --sheet --format csv --output survey.csv
+    """
+    from clearance.judge.setting_out import setting_out, survey_sheet
+    from clearance.show import setting_out as show
+
+    base_mm = 0.0 if base is None else read_length("--base", base, units)
+    helix = named_helix(place, name, units)
+    if sheet:
+        if base is not None:
+            raise UsageError("--base is for the posts, and --sheet has none; leave one of them out")
+        rows = survey_sheet(helix)
+        return emit(
+            output,
+            text=lambda: show.sheet_text(helix.name, rows),
+            data=lambda: show.sheet_data(helix.name, rows),
+            rows=lambda: show.sheet_rows(rows, units),
+        )
+    found = setting_out(helix, base_mm)
+    return emit(
+        output,
+        text=lambda: show.setting_out_text(found),
+        data=lambda: show.setting_out_data(found),
+        rows=lambda: show.setting_out_rows(found),
+    )
 
 
 @app.command("retire")

@@ -16,10 +16,27 @@ if TYPE_CHECKING:
     from clearance.show.paper import Paper
     from clearance.show.standing import Standing
 
-__all__ = ["emit", "say", "say_lines", "write_file", "write_out"]
+__all__ = ["emit", "form_of", "say", "say_lines", "write_file", "write_out"]
 
 Row = dict[str, Any]
 _PAPER_WIDTH = 80
+
+
+def form_of(output: Output, *, markdown: bool = False) -> str:
+    """Which form is asked for: text, csv, json, or markdown where there is one.
+
+    Raises
+    ------
+    UsageError
+        There is no such form, or two are asked for.
+    """
+    if output.json and output.format not in ("text", "json"):
+        raise UsageError(f"--json contradicts --format {output.format}; write one of them")
+    form = "json" if output.json else output.format
+    forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
+    if form not in forms:
+        raise UsageError(f"--format {form!r} is not one of {', '.join(forms)}")
+    return form
 
 
 def emit(
@@ -44,10 +61,7 @@ def emit(
     DataError
         The file cannot be written.
     """
-    if output.json and output.format not in ("text", "json"):
-        raise UsageError(f"--json contradicts --format {output.format}; write one of them")
-    form = "json" if output.json else output.format
-    forms = ["text", "csv", "json", *(["markdown"] if markdown else [])]
+    form = form_of(output, markdown=markdown is not None)
     if form == "text":
         from clearance.show.paper import as_plain, line, print_styled
 
@@ -60,13 +74,11 @@ def emit(
         written = as_plain(paper, _PAPER_WIDTH)
     elif form == "csv":
         written = _as_csv(rows())
-    elif form == "json":
-        result = data() | ({"survey": standing.data} if standing else {})
-        written = json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    elif form == "markdown" and markdown:
+    elif markdown and form == "markdown":
         written = markdown()
     else:
-        raise UsageError(f"--format {form!r} is not one of {', '.join(forms)}")
+        result = data() | ({"survey": standing.data} if standing else {})
+        written = json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     if output.output is not None:
         write_file(output.output, written)
     say(note)

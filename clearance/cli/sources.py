@@ -26,7 +26,9 @@ __all__ = [
     "car_fields",
     "door_car",
     "gather",
+    "named_helix",
     "open_catalog",
+    "own_cars",
     "read_length",
     "refuse_figures",
     "require_figures",
@@ -168,6 +170,13 @@ def _from_catalog(catalog: "Catalog", source: Source, day: "date | None") -> "St
     return kept(catalog, helix, day)
 
 
+def own_cars(catalog: "Catalog", helix: "Helix") -> "tuple[Fleet, str]":
+    """The cars of a catalog that are of a helix's gauge, and a note on the others; "": none."""
+    from clearance.judge.fleet import Fleet
+
+    return _of_its_gauge(helix, Fleet(catalog.cars()))
+
+
 def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "tuple[Fleet, str]":
     runs = fleet.runs_on(helix.gauge_mm)
     if runs.all():
@@ -182,6 +191,22 @@ def _of_its_gauge(helix: "Helix", fleet: "Fleet") -> "tuple[Fleet, str]":
 
 def _is_file(name: str) -> bool:
     return name.casefold().endswith(".toml") or Path(name).is_file()
+
+
+def named_helix(place: CatalogPlace, name: str, units: Units | None) -> "Helix":
+    """A helix as drawn: from a file, or of the catalog.
+
+    Raises
+    ------
+    ClearanceError
+        There is none of that name, or the file is wrong.
+    """
+    if _is_file(name):
+        from catalog.helix_toml import read_helix_toml
+
+        return read_helix_toml(Path(name), units)
+    with open_catalog(place) as catalog:
+        return catalog.helix(name)
 
 
 def _helix_from_catalog(catalog: "Catalog", name: str | None) -> "Helix":

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from catalog.store import Catalog
     from clearance.show.standing import Standing
 
-__all__ = ["as_of_day", "kept", "surveyed"]
+__all__ = ["as_of_day", "kept", "read_day", "surveyed"]
 
 
 def as_of_day(source: Source) -> date | None:
@@ -28,10 +28,21 @@ def as_of_day(source: Source) -> date | None:
         return None
     if source.survey:
         raise UsageError("--as-of picks a survey of the catalog, --survey is one; name one of them")
+    return read_day("--as-of", text)
+
+
+def read_day(option: str, text: str) -> date:
+    """The day that an option names.
+
+    Raises
+    ------
+    UsageError
+        It is no day.
+    """
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise UsageError(f"--as-of {text!r} is no day; write one like 2026-05-31") from None
+        raise UsageError(f"{option} {text!r} is no day; write one like 2026-05-31") from None
 
 
 def surveyed(path: Path, helix: "Helix", units: Units | None) -> "Standing":
@@ -48,6 +59,7 @@ def surveyed(path: Path, helix: "Helix", units: Units | None) -> "Standing":
 
     survey = read_survey(path, units)
     remarks = fit_survey(survey, helix, source=str(path))
+    survey = survey.seen_on(date.today(), survey.taken_on)
     return Standing(helix, survey, survey.taken_on, str(path), tuple(remarks))
 
 
@@ -75,4 +87,5 @@ def kept(catalog: "Catalog", helix: "Helix", day: date | None) -> "Standing":
             f"{error}; the helix has been drawn anew since: survey it again with 'clearance helix "
             f"survey', or judge it as drawn with --as-of a day before"
         ) from None
-    return Standing(helix, found.survey, found.taken_on, "catalog", tuple(remarks), day)
+    survey = found.survey.seen_on(day or date.today(), found.taken_on)
+    return Standing(helix, survey, found.taken_on, "catalog", tuple(remarks), day)

@@ -9,9 +9,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from catalog.helix import HEADROOM_READING_MM, SETTLEMENT_MM, Helix
+from catalog.helix import HEADROOM_READING_MM, SETTLEMENT_MM, SURVEY_EVERY_MONTHS, Helix
+from catalog.survey import Survey
+from clearance.judge.deck_sag import deck_sag
 
 __all__ = [
+    "MONTH_DAYS",
     "Budget",
     "Margins",
     "margins_of",
@@ -19,6 +22,7 @@ __all__ = [
     "overhead_budget",
     "play_lever",
     "side_budget",
+    "survey_intervals",
 ]
 
 Floats = NDArray[np.float64]
@@ -27,12 +31,16 @@ Floats = NDArray[np.float64]
 _DEFAULT_GAUGE_MM = 45.0
 _OVERHEAD_MM, _SIDE_MM, _MEETING_MM = 12.0, 6.0, 10.0
 
+MONTH_DAYS = 365.25 / 12
+"""Of an average month."""
+
 
 class Margins(NamedTuple):
     """The margins that hold on a helix, defaults filled in. [mm]
 
     ``play_mm`` is how far a wheelset can shift sideways from the middle of the track; a helix that
-    does not say counts none, for nobody measured it.
+    does not say counts none, for nobody measured it. Nor is any deck sag counted of a helix that
+    does not say what carries its deck.
     """
 
     overhead_mm: float
@@ -41,6 +49,7 @@ class Margins(NamedTuple):
     play_mm: float
     headroom_reading_mm: float
     settlement_mm: float
+    deck_sag_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -68,9 +77,30 @@ class Budget:
         object.__setattr__(self, "total_mm", sum(parts.values(), start=np.zeros(())))
 
 
-def margins_of(helix: Helix) -> Margins:
-    """The margins of a helix: its own, and where it is silent the defaults for its gauge."""
+def survey_intervals(helix: Helix, survey: Survey | None) -> float:
+    """What settlement grows by: how many intervals old a survey is, 1 until the next one is due.
+
+    The settlement stated is what is expected from one survey to the next. Once that is overdue,
+    more of the same is expected, in proportion to the survey's age. Common practice, no source.
+    """
+    if survey is None:
+        return 1.0
+    every = helix.allowance.survey_every_months or SURVEY_EVERY_MONTHS
+    return max(1.0, survey.age_days / (every * MONTH_DAYS))
+
+
+def margins_of(helix: Helix, survey: Survey | None = None) -> Margins:
+    """The margins of a helix: its own, and where it is silent the defaults for its gauge.
+
+    Parameters
+    ----------
+    helix
+        As designed.
+    survey
+        What it is judged by; one that is overdue lets it settle more.
+    """
     own = helix.allowance
+    sag = deck_sag(helix)
     size = helix.gauge_mm / _DEFAULT_GAUGE_MM
 
     def given(value: float | None, usual: float) -> float:
@@ -82,20 +112,21 @@ def margins_of(helix: Helix) -> Margins:
         meeting_mm=given(own.meeting_mm, _MEETING_MM * size),
         play_mm=given(own.play_mm, 0.0),
         headroom_reading_mm=given(own.headroom_reading_mm, HEADROOM_READING_MM),
-        settlement_mm=given(own.settlement_mm, SETTLEMENT_MM),
+        settlement_mm=given(own.settlement_mm, SETTLEMENT_MM) * survey_intervals(helix, survey),
+        deck_sag_mm=sag.sag_mm if sag else 0.0,
     )
 
 
 def overhead_budget(margins: Margins, car_tolerance_mm: ArrayLike) -> Budget:
     """The allowance overhead, for cars known to ``car_tolerance_mm``. [mm]"""
-    return Budget(
-        margins.overhead_mm,
-        {
-            "car": car_tolerance_mm,
-            "headroom reading": margins.headroom_reading_mm,
-            "settlement": margins.settlement_mm,
-        },
-    )
+    tolerances = {
+        "car": car_tolerance_mm,
+        "headroom reading": margins.headroom_reading_mm,
+        "settlement": margins.settlement_mm,
+    }
+    if margins.deck_sag_mm:
+        tolerances["deck sag"] = margins.deck_sag_mm
+    return Budget(margins.overhead_mm, tolerances)
 
 
 def play_lever(x_mm: ArrayLike, wheelbase_mm: ArrayLike) -> Floats:

@@ -59,7 +59,7 @@ def _track_columns(
     structure: Structure, track: Track, fleet: Fleet, every_obstacle: bool
 ) -> list[CheckColumn]:
     helix = structure.helix
-    margins = margins_of(helix)
+    margins = margins_of(helix, structure.survey)
     hanging = structure.hanging(track)
     widths = sorted({underside.width_mm for underside in hanging})
     swept = sweep(structure, track, fleet, widths if structure.is_regular else ())

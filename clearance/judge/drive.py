@@ -20,7 +20,14 @@ from clearance.geometry.rig import Rig
 from clearance.judge.fleet import Fleet, Shape
 from clearance.judge.structure import Structure
 
-__all__ = ["Drive", "Overhead", "drives", "least_of_each", "overhead_gaps"]
+__all__ = [
+    "Drive",
+    "Overhead",
+    "deck_hangs_clear",
+    "drives",
+    "least_of_each",
+    "overhead_gaps",
+]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -173,6 +180,16 @@ def least_of_each(whose: Indices, values: Floats) -> Indices:
     """Where the least value of each owner is, for owners in rising order."""
     order = np.lexsort((values, whose))
     return np.asarray(order[np.diff(whose[order], prepend=-1) > 0])
+
+
+def deck_hangs_clear(structure: Structure, track: Track, fleet: Fleet) -> bool:
+    """Whether under every car beams hang so far below the deck that it cannot govern anywhere."""
+    deck = structure.deck(track)
+    return deck is None or all(
+        _beams_hang_lower(structure, track, drive, frame, boxes, deck)
+        for drive in drives(structure, track, fleet)
+        for frame, _, boxes in drive.loads
+    )
 
 
 def _beams_hang_lower(

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from catalog.errors import DataError
 from catalog.words import quoted
 from clearance.judge.allowance import margins_of, play_lever
+from clearance.judge.explain_allowance import running_clearance, tolerances
 from clearance.judge.explain_built import overhead_built, side_built
 from clearance.judge.explain_case import Case, case_of
 from clearance.judge.explain_regular import overhead, side
@@ -25,7 +26,7 @@ from clearance.judge.explain_running import (
     truck_swing,
     underside,
 )
-from clearance.judge.explain_sheet import Sheet, Step, number
+from clearance.judge.explain_sheet import Sheet, Step
 from clearance.judge.findings import CheckResult, Finding
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES, judge_gaps
 
@@ -184,26 +185,13 @@ def _allowance(sheet: Sheet, case: Case) -> list[str]:
     finding = case.finding
     parts = finding.allowance_parts
     symbols = ["running"]
-    running = parts.get("running clearance", 0.0)
-    what = "running clearance" if running else "running clearance: none is asked for here"
-    sheet.figure("running", what, running, equation="G7")
+    running_clearance(sheet, case)
     if "lateral play" in parts:
         symbols.append("play")
         _play(sheet, case, parts["lateral play"])
     if "tolerances" in parts:
         symbols.append("tolerances")
-        named = {f"t{place}": value for place, value in enumerate(finding.tolerance_parts.values())}
-        told = ", ".join(
-            f"{name} {number(value)} mm" for name, value in finding.tolerance_parts.items()
-        )
-        squares = " + ".join(f"{symbol}^2" for symbol in named)
-        sheet.work(
-            "tolerances",
-            f"tolerances, as the root of their squares: {told}",
-            f"sqrt({squares})",
-            equation="G7",
-            named=named,
-        )
+        tolerances(sheet, case)
     return symbols
 
 

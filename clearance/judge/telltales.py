@@ -1,114 +1,86 @@
 """Where the tell-tales hang, how high, and which cars they stop.
 
-A tell-tale is a row of soft cords before the first obstacle. Its height is the least top limit of
-the fleet, rounded down: then every car that does not pass overhead meets the cords, and few others.
+A tell-tale is a row of soft cords before the first obstacle: an obstacle itself, which every car
+must meet that does not pass overhead, and few others. What a car reaches where the cords hang is
+worked out with the line as it is there.
 """
 
-from dataclasses import dataclass
-from typing import Any, Literal, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.car import Car
 from catalog.columns import CarTable
-from catalog.errors import UsageError
-from catalog.helix import Helix, Track
+from catalog.helix import End, Helix, Track
 from catalog.survey import Survey
-from clearance.geometry.line import Screw
-from clearance.geometry.stopping import (
-    GRAVITY_MM_S2,
-    BridgeWarning,
-    scaled_bridge_warning,
-    stopping_distance_mm,
-)
+from clearance.geometry.stopping import BridgeWarning, scaled_bridge_warning
+from clearance.judge.approach import USUAL, Approach, Driving, Span, ahead_mm, approach, spans
 from clearance.judge.check import check
-from clearance.judge.findings import CheckColumn
+from clearance.judge.cords import CordWidths, Effect, Overhead, Reach, Setting, effect, setting
+from clearance.judge.findings import CheckColumn, CheckResult
 from clearance.judge.fleet import Fleet
+from clearance.judge.heights import is_even, required_heights_mm
 from clearance.judge.places import Place
-from clearance.judge.structure import Structure, Underside, screw_of
-from clearance.judge.sweep import passages
-from clearance.judge.verdict import PASSES, judge_gaps
+from clearance.judge.structure import Structure
+from clearance.judge.telltale import REFERENCE, Hung, Second, Telltale
+from clearance.judge.two_step import First, Guarded, TwoStep, two_step
 
-__all__ = ["REFERENCE", "SMALL_FLEET", "Driving", "Telltale", "telltales"]
+__all__ = ["SMALL_FLEET", "Telltales", "find_telltales", "telltales"]
 
 Floats = NDArray[np.float64]
 
 SMALL_FLEET = 5
 """With fewer cars than this a reference car is reckoned with as well."""
 
-REFERENCE = "reference car"
-"""What the reference car is called."""
-
 # An 85 ft passenger car on 59 1/2 ft truck centres: the long car of the NMRA S-8 class Ia.
 _REFERENCE_LENGTH_MM, _REFERENCE_CENTRES_MM = 85 * 304.8, 59.5 * 304.8
 _REFERENCE_TRUCK_MM, _REFERENCE_WIDTH_MM = 8.5 * 304.8, 10 * 304.8
 _STANDARD_GAUGE_MM = 1435.0
+_NOISE_MM = 1e-6
+_HAIR_MM = 1.0
+_ENDS: tuple[End, End] = ("foot", "head")
 
 
-class Driving(NamedTuple):
-    """How trains come up to a tell-tale. Common practice, no source.
-
-    A brisk walk behind the train, a driver who looks up, and what wheels hold without slipping,
-    about a fifth of gravity: enough on any grade that a helix may have.
-    """
-
-    speed_mm_s: float = 350.0
-    deceleration_mm_s2: float = 2000.0
-    reaction_s: float = 1.5
-
-
-@dataclass(frozen=True)
-class Telltale:
-    """One tell-tale: where it hangs and what it does. [mm]
+class Telltales(NamedTuple):
+    """All tell-tales of a helix, and what they rest on.
 
     Attributes
     ----------
-    set_at_mm
-        Lower end of the cords over the railhead.
-    before_mm
-        Along the track from the cords to the first obstacle beyond them.
-    station
-        Where the cords hang, as a station.
-    width_mm
-        Over all cords, half of it on each side of the track's centreline.
-    lowest, headroom_mm
-        The lowest place beyond it, and its headroom.
-    stopping_mm, practice
-        What ``before_mm`` is made of: the train's own stopping distance, and full-size practice.
-    stops, lets_through, false_alarms, missed, not_measured
-        Cars by id. Stopped are those taller than the cords hang; a false alarm is a stopped car
-        that would have passed; missed would be one that does not pass and is not stopped. What was
-        not measured overhead is never let through.
-    governing
-        The car whose top limit sets the height; `REFERENCE`: the reference car of a small fleet;
-        "": none can stand there.
-    reason
-        What of the helix was not worked out; "": nothing.
+    found
+        Two for each track that anything hangs over.
+    result
+        The check; a small fleet's has the reference car behind its own.
+    limit_mm
+        The least top limit on each such track, by name, to the millimetre. [mm]
     """
 
-    track: str
-    at: Literal["foot", "head"]
-    set_at_mm: float
-    before_mm: float
-    station: float
-    width_mm: float
-    lowest: Place
-    headroom_mm: float
-    stopping_mm: float
-    practice: BridgeWarning
-    stops: list[str]
-    lets_through: list[str]
-    false_alarms: list[str]
-    missed: list[str]
-    not_measured: list[str]
-    governing: str
-    reason: str
+    found: list[Telltale]
+    result: CheckResult
+    limit_mm: dict[str, float]
 
 
 def telltales(
-    helix: Helix, fleet: Fleet, driving: Driving = Driving(), survey: Survey | None = None
+    helix: Helix,
+    fleet: Fleet,
+    driving: Driving = USUAL,
+    survey: Survey | None = None,
+    *,
+    hung_mm: float | None = None,
 ) -> list[Telltale]:
+    """Place a tell-tale at both ends of each track: `find_telltales`, without what it rests on."""
+    return find_telltales(helix, fleet, driving, survey, hung_mm=hung_mm).found
+
+
+def find_telltales(
+    helix: Helix,
+    fleet: Fleet,
+    driving: Driving = USUAL,
+    survey: Survey | None = None,
+    *,
+    hung_mm: float | None = None,
+) -> Telltales:
     """Place a tell-tale at both ends of each track.
 
     Parameters
@@ -121,154 +93,219 @@ def telltales(
         Speed, braking and reaction of a train that comes up to it.
     survey
         How it stands; None: as designed.
+    hung_mm
+        Cords that end this high, at the place worked out: what do they do? [mm]
 
     Returns
     -------
-    list of Telltale
-        Two for each track that anything hangs over.
+    Telltales
+        Those, the check, and the top limits.
 
     Raises
     ------
     UsageError
         The braking asked for does not hold a train on the grade.
     """
-    structure = Structure(helix, survey)
-    columns = _overhead_columns(structure, fleet)
-    reference: dict[str, CheckColumn] = {}
+    everybody = fleet
     if len(fleet) < SMALL_FLEET:
-        car = _reference_fleet(helix)
-        reference = _overhead_columns(structure, car)
+        everybody = Fleet(CarTable.from_cars([*fleet.table.cars(), _reference_car(helix)]))
+    result = check(helix, everybody, survey)
+    columns = {column.track: column for column in result.columns if column.check == "overhead"}
     practice = scaled_bridge_warning(_scale(helix, fleet))
-    found = []
+    found: list[Telltale] = []
+    limits: dict[str, float] = {}
     for track in helix.tracks:
-        hanging = structure.hanging(track)
-        if not hanging:
-            continue
-        column = columns.get(track.name)
-        limits = [_least_limit(column, fleet)] if column else []
-        if track.name in reference:
-            limits.append(_least_limit(reference[track.name], car))
-        # Where no car can stand on this track, what hangs lowest is all there is to go by.
-        lowest_mm = min(underside.headroom_mm for underside in hanging)
-        limit, governing = min(limits, default=(np.inf, ""))
-        set_at = float(np.floor(min(limit, lowest_mm)))
-        shared = {
-            "track": track.name,
-            "set_at_mm": set_at,
-            "width_mm": _width_mm(structure, track, fleet, set_at),
-            "practice": practice,
-            "governing": governing,
-            "reason": column.reason if column else "",
-            **_lists(fleet, column, set_at),
+        if result.structure.hanging(track):
+            ours = _Track(result.structure, track, everybody, len(fleet), columns.get(track.name))
+            limits[track.name] = ours.setting(ours.level_mm).height_mm
+            found += ours.both_ends(driving, practice, hung_mm)
+    return Telltales(found, result, limits)
+
+
+class _Track:
+    """One track, its cars, the last of which may be the reference car, and what it must stop."""
+
+    def __init__(
+        self,
+        structure: Structure,
+        track: Track,
+        fleet: Fleet,
+        count: int,
+        column: CheckColumn | None,
+    ) -> None:
+        self.structure, self.track, self.fleet, self.count = structure, track, fleet, count
+        self.column = column
+        self.over = Overhead.of(column, len(fleet))
+        self.height_mm = fleet.figure("height_mm")
+        self.level_mm = np.broadcast_to(self.height_mm, (2, len(fleet)))
+        self.hanging = structure.hanging(track)
+        self.lowest_mm = min(underside.headroom_mm for underside in self.hanging)
+        self.spans = spans(structure, track)
+
+    def setting(self, reach_mm: Floats, *, even: bool = True) -> Setting:
+        """The height of cords that guard all that hangs over the track."""
+        return setting(self.height_mm, reach_mm, self.over.spare_mm, self.lowest_mm, even=even)
+
+    def reaches(self, places_rad: Sequence[float]) -> list[Reach]:
+        """How high each car reaches at some places.
+
+        Beyond the ends of the line it goes on evenly and without cant, as far as anybody said.
+        """
+        line = self.structure.line(self.track)
+        places = np.asarray(places_rad, float)
+        described = (places >= line.start_rad) & (places <= line.end_rad)
+        height = np.broadcast_to(self.level_mm, (len(places), *self.level_mm.shape)).copy()
+        if described.any() and len(self.fleet):
+            where = self.structure, self.track, self.fleet
+            height[described] = required_heights_mm(*where, places[described])
+        longest = self.fleet.figure("length_mm").max(initial=0.0) / self.track.radius_mm
+        found = []
+        for place, reach, known in zip(places, height, described, strict=True):
+            even = not known or is_even(line, float(place), float(longest))
+            raised = reach - self.level_mm
+            # Of a hair no cords can tell; and on straight level track the rest is rounding.
+            hair = (raised >= 0) & (raised < _HAIR_MM) if even else np.abs(raised) < _NOISE_MM
+            found.append(Reach(np.where(hair, self.level_mm, reach), even, bool(known)))
+        return found
+
+    def both_ends(
+        self, driving: Driving, practice: BridgeWarning, hung_mm: float | None
+    ) -> list[Telltale]:
+        """The tell-tales at the foot and at the head."""
+        approaches = [self._before(self.spans, at, driving, practice) for at in _ENDS]
+        reaches = self.reaches([its.place_rad for its in approaches])
+        firsts = [
+            First(its, reach, self.setting(reach.height_mm, even=reach.even))
+            for its, reach in zip(approaches, reaches, strict=True)
+        ]
+        all_mm = np.array([reach.height_mm for reach in reaches])
+        widths = self._widths(all_mm, min(first.setting.height_mm for first in firsts))
+        found = []
+        for at, first in zip(_ENDS, firsts, strict=True):
+            its, (reach, _, known), (set_at, car) = first
+            step = self._two_step(first, at, driving, practice)
+            hung = None
+            if hung_mm is not None:
+                hung = Hung(**self._ids(effect(self.over, reach, hung_mm)), hung_mm=hung_mm)
+            found.append(
+                Telltale(
+                    **self._ids(effect(self.over, reach, set_at)),
+                    track=self.track.name,
+                    at=at,
+                    set_at_mm=set_at,
+                    before_mm=its.before_mm,
+                    first=its.first,
+                    station=its.place_rad / self.structure.step_rad,
+                    along_lead_mm=self._along_lead_mm(its.place_rad, at),
+                    described=known,
+                    raised_mm=self._raised_mm(reach),
+                    width_mm=widths.at(reach, set_at),
+                    lowest=self._lowest(at),
+                    headroom_mm=self.lowest_mm,
+                    stopping_mm=its.stopping_mm,
+                    ahead_mm=its.ahead_mm,
+                    practice=practice,
+                    governing=self.fleet.ids[car] if car >= 0 else "",
+                    reason=self.column.reason if self.column else "",
+                    second=self._second(step, first, widths) if step else None,
+                    hung=hung,
+                )
+            )
+        return found
+
+    def _ids(self, whose: Effect) -> dict[str, list[str]]:
+        """Masks as ids; the reference car is nobody's."""
+        ids = self.fleet.ids
+        return {
+            name: [ids[car] for car in np.flatnonzero(mask[: self.count])]
+            for name, mask in whose._asdict().items()
         }
-        screw = screw_of(helix, track)
-        ends: tuple[Literal["foot", "head"], ...] = ("foot", "head")
-        found += [_hang(helix, screw, hanging, at, driving, shared) for at in ends]
-    return found
 
-
-def _overhead_columns(structure: Structure, fleet: Fleet) -> dict[str, CheckColumn]:
-    """The overhead findings of a fleet by track."""
-    result = check(structure.helix, fleet, structure.survey)
-    return {column.track: column for column in result.columns if column.check == "overhead"}
-
-
-def _least_limit(column: CheckColumn, fleet: Fleet) -> tuple[float, str]:
-    """The least top limit of a fleet, and whose it is; inf: none of its cars can stand there."""
-    limits = _top_limits_mm(column, fleet.figure("height_mm"))
-    if np.isnan(limits).all():
-        return np.inf, ""
-    car = int(np.nanargmin(limits))
-    return float(limits[car]), fleet.ids[car]
-
-
-def _lists(fleet: Fleet, column: CheckColumn | None, set_at_mm: float) -> dict[str, list[str]]:
-    """Which cars the cords stop, and rightly; which they let through, and rightly."""
-    stopped = fleet.figure("height_mm") > set_at_mm
-    measured, passes = np.zeros((2, len(fleet)), bool)
-    if column:
-        # A part that was not worked out leaves every car's verdict open, whatever the rest says.
-        measured = column.applies & (column.cap == PASSES)
-        passes = judge_gaps(column.gap_mm, column.budget.total_mm).max(axis=0) == PASSES
-    chosen = {
-        "stops": stopped,
-        "lets_through": ~stopped & measured,
-        "false_alarms": stopped & measured & passes,
-        "missed": ~stopped & measured & ~passes,
-        "not_measured": ~measured,
-    }
-    return {name: [fleet.ids[car] for car in np.flatnonzero(mask)] for name, mask in chosen.items()}
-
-
-def _hang(
-    helix: Helix,
-    screw: Screw,
-    hanging: list[Underside],
-    at: Literal["foot", "head"],
-    driving: Driving,
-    shared: dict[str, Any],
-) -> Telltale:
-    """Find the place at one end, before the first edge that a train comes to.
-
-    However high it hangs: what the cords have not stopped yet may be of any height.
-    """
-    uphill = at == "foot"
-    stopping = float(
-        stopping_distance_mm(
-            driving.speed_mm_s,
-            driving.deceleration_mm_s2,
-            screw.grade if uphill else -screw.grade,
-            driving.reaction_s,
+    def _before(
+        self, guarded: list[Span], at: End, driving: Driving, practice: BridgeWarning
+    ) -> Approach:
+        """Where cords hang before some of what hangs over the track."""
+        ahead = max(
+            float(ahead_mm(self.fleet, way, at)[self.over.fails[way]].max(initial=0.0))
+            for way in (0, 1)
         )
-    )
-    if not np.isfinite(stopping):
-        raise UsageError(
-            f"a deceleration of {driving.deceleration_mm_s2 / 1000:g} m/s2 does not hold a "
-            f"train on the {100 * screw.grade:.1f} % of track {shared['track']!r} downhill; "
-            f"give more than {GRAVITY_MM_S2 / 1000 * screw.grade:.2f} m/s2"
+        where = self.structure, self.track, guarded, at
+        return approach(*where, driving, practice.before_mm, ahead)
+
+    def _widths(self, reaches_mm: Floats, least_mm: float) -> CordWidths:
+        known = np.where(np.isnan(reaches_mm), -np.inf, reaches_mm).max(axis=(0, 1))
+        own = self.fleet.select(np.arange(self.count))
+        usual_mm = _REFERENCE_WIDTH_MM * self.structure.helix.gauge_mm / _STANDARD_GAUGE_MM / 2
+        return CordWidths(self.structure, self.track, own, known[: self.count], least_mm, usual_mm)
+
+    def _two_step(
+        self, first: First, at: End, driving: Driving, practice: BridgeWarning
+    ) -> TwoStep | None:
+        counts = np.arange(len(self.fleet)) < self.count
+        alone = effect(self.over, first.reach.height_mm, first.setting.height_mm)
+        if self.column is None or not (alone.false_alarms & counts).any():
+            return None
+        where = self.structure, self.track
+        guarded = Guarded.of(*where, self.fleet, self.column, self.spans, at)
+        if guarded is None:
+            return None
+        return two_step(
+            *where,
+            self.height_mm,
+            self.over,
+            first,
+            guarded,
+            at,
+            counts,
+            lambda some: self._before(some, at, driving, practice),
+            lambda place_rad: self.reaches([place_rad])[0],
         )
-    before = float(np.ceil(max(stopping, shared["practice"].before_mm)))
-    station_mm = screw.length_per_radian_mm * 2 * np.pi / helix.brackets_per_turn
-    ends = [
-        (place.station if uphill else place.stations[-1], width_mm / 2 / station_mm)
-        for place, _, width_mm, *_ in hanging
-    ]
-    lowest_mm = min(underside.headroom_mm for underside in hanging)
-    lowest = [place for place, headroom_mm, *_ in hanging if headroom_mm == lowest_mm]
-    if uphill:
-        station = min(middle - half for middle, half in ends) - before / station_mm
-        first = min(lowest, key=lambda place: place.station)
-    else:
-        station = max(middle + half for middle, half in ends) + before / station_mm
+
+    def _second(self, step: TwoStep, first: First, widths: CordWidths) -> Second:
+        alone = effect(self.over, first.reach.height_mm, first.setting.height_mm)
+        spared = (alone.false_alarms & ~step.whom.false_alarms)[: self.count]
+        return Second(
+            **self._ids(step.whom),
+            first_set_at_mm=step.first_mm,
+            set_at_mm=step.second_mm,
+            before_mm=step.approach.before_mm,
+            station=step.approach.place_rad / self.structure.step_rad,
+            width_mm=widths.at(step.reach.height_mm, step.second_mm),
+            guards=step.approach.first,
+            spares=[self.fleet.ids[car] for car in np.flatnonzero(spared)],
+        )
+
+    def _raised_mm(self, reach_mm: Floats) -> tuple[float, float]:
+        raised = (reach_mm - self.height_mm)[:, : self.count]
+        raised = raised[np.isfinite(raised)]
+        return (float(raised.min()), float(raised.max())) if len(raised) else (0.0, 0.0)
+
+    def _along_lead_mm(self, place_rad: float, at: End) -> float | None:
+        first, last = (station * self.structure.step_rad for station in self._curve)
+        beyond = first - place_rad if at == "foot" else place_rad - last
+        on_lead = self.structure.lead(at) is not None and beyond > 0
+        return beyond * self.track.radius_mm if on_lead else None
+
+    @property
+    def _curve(self) -> tuple[float, float]:
+        return self.structure.curve_stations
+
+    def _lowest(self, at: End) -> Place:
+        """The lowest place beyond the cords: of several, the first that a train comes to."""
+        lowest = [place for place, headroom_mm, *_ in self.hanging if headroom_mm == self.lowest_mm]
+        if at == "foot":
+            return min(lowest, key=lambda place: place.station)
         first = max(lowest, key=lambda place: place.stations[-1])
-        first = first._replace(station=first.stations[-1], last_station=None)
-    return Telltale(
-        at=at,
-        before_mm=before,
-        station=float(station),
-        lowest=first,
-        headroom_mm=lowest_mm,
-        stopping_mm=stopping,
-        **shared,
-    )
+        return first._replace(station=first.stations[-1], last_station=None)
 
 
-def _top_limits_mm(column: CheckColumn, height_mm: Floats) -> Floats:
-    """The height each car could have and still just pass overhead, the worse way round. [mm]"""
-    spare = (column.gap_mm - column.budget.total_mm).min(axis=0)
-    limits = height_mm + spare
-    # A car that is short by next to nothing is short: rounding must not lift its limit to its top.
-    limits = np.where(spare < 0, np.minimum(limits, np.nextafter(height_mm, 0)), limits)
-    return np.where(column.applies, limits, np.nan)
-
-
-def _reference_fleet(helix: Helix) -> Fleet:
+def _reference_car(helix: Helix) -> Car:
     """A long passenger car of the helix's gauge, or what of it can stand on every track."""
     scale = _STANDARD_GAUGE_MM / helix.gauge_mm
     # A car whose truck centres are a third of the diameter is longer than anybody runs there.
     centres = min(_REFERENCE_CENTRES_MM / scale, 2 * helix.tracks[0].radius_mm / 3)
     size = centres / _REFERENCE_CENTRES_MM
-    car = Car(
+    return Car(
         id=REFERENCE,
         height_mm=_REFERENCE_WIDTH_MM * size,
         width_mm=_REFERENCE_WIDTH_MM * size,
@@ -276,7 +313,6 @@ def _reference_fleet(helix: Helix) -> Fleet:
         wheelbase_mm=centres,
         truck_wheelbase_mm=_REFERENCE_TRUCK_MM * size,
     )
-    return Fleet(CarTable.from_cars([car]))
 
 
 def _scale(helix: Helix, fleet: Fleet) -> float:
@@ -284,19 +320,3 @@ def _scale(helix: Helix, fleet: Fleet) -> float:
     stated = fleet.figure("scale")
     stated = stated[~np.isnan(stated)]
     return float(stated.min()) if len(stated) else _STANDARD_GAUGE_MM / helix.gauge_mm
-
-
-def _width_mm(structure: Structure, track: Track, fleet: Fleet, set_at_mm: float) -> float:
-    """Cords wide enough to meet every block that is tall enough, wherever it swings. [mm]"""
-    widest = 0.0
-    if len(fleet):
-        tall = fleet.blocks.top_mm > set_at_mm
-        if not tall.any():
-            tall[:] = True
-        for passage in passages(structure, track, fleet):
-            inward = track.radius_mm - passage.reach.least_radius_mm[tall]
-            outward = passage.reach.greatest_radius_mm[tall] - track.radius_mm
-            widest = max(widest, *(np.nanmax(side, initial=0.0) for side in (inward, outward)))
-    if not widest:
-        widest = _REFERENCE_WIDTH_MM * structure.helix.gauge_mm / _STANDARD_GAUGE_MM / 2
-    return float(2 * np.ceil(widest))

@@ -24,8 +24,13 @@ from clearance.show.words import CHECKS, full_size_mark
 __all__ = ["check_data", "check_rows", "check_text", "count_words", "finding_data"]
 
 
-def check_text(result: CheckResult, *, every_obstacle: bool = False) -> Paper:
-    """The verdict of each car in words, then by track the finding that governs."""
+def check_text(
+    result: CheckResult, *, every_obstacle: bool = False, below: Sequence[Paper] = ()
+) -> Paper:
+    """The verdict of each car in words, then by track the finding that governs.
+
+    ``below`` is what else there is to say of each car.
+    """
     fleet, codes = result.fleet, result.codes()
     tracks = [
         _TrackColumn(result, track, result.facing_codes(track.name), _headrooms(result, track))
@@ -56,6 +61,8 @@ def check_text(result: CheckResult, *, every_obstacle: bool = False) -> Paper:
             paper.append(line(words, indent=2))
         if unmeasured[0] and same:
             paper.append(line(f"not measured: {unmeasured[0]}", indent=2))
+        if below:
+            paper += below[car]
     if len(fleet) > 1:
         paper += [line(), line(count_words(codes.tolist()))]
     return paper

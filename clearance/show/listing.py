@@ -203,6 +203,8 @@ def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
     yield "inside", _side(helix.posts.inside_mm)
     yield "outside", _side(helix.posts.outside_mm)
     for name, value in margins._asdict().items():
+        if name == "deck_sag_mm":
+            continue
         source = "helix file" if getattr(own, name) is not None else "default for the gauge"
         if name in ("headroom_reading_mm", "settlement_mm") and source != "helix file":
             source = "default"
@@ -210,6 +212,13 @@ def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
             source = "nobody measured it, none is counted"
         label = f"allowance, {name.removesuffix('_mm').replace('_', ' ')}"
         yield label, f"{show_length(value)}, {source}"
+    if own.survey_every_months is not None:
+        yield "surveyed", f"every {own.survey_every_months:g} months"
+    if helix.stringers is not None:
+        yield (
+            "deck sag",
+            f"{show_length(margins.deck_sag_mm)} under {helix.stringers.train_kg_per_m:g} kg/m",
+        )
     for lead in helix.leads:
         climb = f"climbs {100 * lead.grade:g} %" if lead.grade else "level"
         yield f"lead at the {lead.at}", f"straight, {show_length(lead.length_mm)}, {climb}"

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from catalog.helix import Helix
 from catalog.survey import Survey, not_surveyed
+from clearance.judge.allowance import MONTH_DAYS, survey_intervals
 from clearance.show.paper import Paper, line
 from clearance.show.plain import plain
 from clearance.show.words import day_words
@@ -51,11 +52,27 @@ class Standing(NamedTuple):
         """What to know about it below a text; nothing where it is simply as drawn."""
         if self.survey is not None:
             where = "" if self.source == "catalog" else f" ({plain(self.source)})"
-            return [line(f"Judged by {self.rests_on}{where}."), *remark_lines(self.remarks)]
+            return [
+                line(f"Judged by {self.rests_on}{where}."),
+                *self._overdue(),
+                *remark_lines(self.remarks),
+            ]
         if self.as_of is not None:
             day = day_words(self.as_of)
             return [line(f"Judged as drawn: there was no survey yet on {day}.")]
         return []
+
+    def _overdue(self) -> Paper:
+        """That a new survey is due, and what that costs; nothing while it is not."""
+        intervals = survey_intervals(self.helix, self.survey)
+        if intervals == 1.0 or self.survey is None:
+            return []
+        months = self.survey.age_days / MONTH_DAYS
+        words = (
+            f"It is {months:.0f} months old and was due after {months / intervals:g}: settlement "
+            f"counts {intervals:.1f} times."
+        )
+        return [line(words, indent=2)]
 
     @property
     def data(self) -> dict[str, Any] | None:
@@ -69,6 +86,8 @@ class Standing(NamedTuple):
         return {
             "taken_on": None if self.taken_on is None else self.taken_on.isoformat(),
             "source": self.source,
+            "age_days": self.survey.age_days,
+            "overdue": survey_intervals(self.helix, self.survey) > 1.0,
             "remarks": list(self.remarks),
             "not_surveyed": {
                 track: {"railhead": railheads, "headroom": headrooms}

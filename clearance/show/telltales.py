@@ -1,11 +1,12 @@
 """The tell-tales, as text, JSON and rows for CSV."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from catalog.helix import Helix
 from catalog.lengths import show_length, show_mm
-from clearance.judge.telltales import REFERENCE, Telltale
+from clearance.judge.places import Place
+from clearance.judge.telltale import REFERENCE, Hung, Second, Telltale, Whom
 from clearance.show import cautions
 from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.paper import Paper, Span, line
@@ -15,60 +16,165 @@ from clearance.show.words import full_size_note, listed
 
 __all__ = ["telltales_data", "telltales_rows", "telltales_text"]
 
+_MOST = 12  # cars named of a list that nobody looks through
+_TOLD_MM = 0.1
 
-def telltales_text(helix: Helix, found: Sequence[Telltale], drawings: Sequence[str]) -> Paper:
-    """Where the tell-tales of each track hang, and what they do; ``drawings`` are to be marked."""
+
+def telltales_text(
+    helix: Helix, found: Sequence[Telltale], drawings: Sequence[str], gauges: Paper | None = None
+) -> Paper:
+    """Where the tell-tales of each track hang, and what they do.
+
+    ``drawings`` are the cars to be marked; ``gauges`` is what to say of clearance gauges.
+    """
     if not found:
         return [line("No tier hangs over another, and nothing else does: no tell-tale is needed.")]
     paper: Paper = []
     for track in dict.fromkeys(telltale.track for telltale in found):
         ends = [telltale for telltale in found if telltale.track == track]
-        one = ends[0]  # what both ends of a track share
-        place = one.lowest.located(helix.brackets_per_turn)
-        paper.append(
-            line(
-                Span(f"{plain(track)} track", "bold"),
-                ": cords end ",
-                Span(show_length(one.set_at_mm, "down"), "bold"),
-                " over the railhead",
-            )
-        )
-        details = [
-            f"Set by {_governing(one)}. "
-            f"Lowest beyond it: {show_length(one.headroom_mm, 'down')} under the "
-            f"{plain(place['obstacle'])} at {station_words(place)}.",
-            f"Cords over {show_length(one.width_mm, 'up')}, "
-            f"{show_mm(one.practice.cords_apart_mm)} apart.",
-            *map(_hanging, ends),
-            _effect("Stops", one.stops),
-            _effect("Stops needlessly", one.false_alarms),
-            _effect("Lets through", one.lets_through, most=12),
-            _effect("Misses", one.missed),
-        ]
-        if one.not_measured:
-            details.append(_effect("Not measured overhead", one.not_measured))
-        if one.reason:
-            details.append(f"{one.reason[0].upper()}{one.reason[1:]}.")
-        paper += [*(line(text, indent=2) for text in details), line()]
+        if _alike(ends):
+            paper += _block(helix, f"{plain(track)} track", ends)
+        else:
+            for one in ends:
+                paper += _block(helix, f"{plain(track)} track, {one.at}", [one])
+    paper += gauges or []
     if drawings:
         paper += [line(full_size_note(list(drawings))), line()]
     return [*paper, line(f"Caution: {cautions.TELLTALE}")]
 
 
+def _alike(ends: list[Telltale]) -> bool:
+    """Whether both ends of a track can be told in one."""
+    shared = [
+        (
+            one.set_at_mm,
+            one.width_mm,
+            one.stops,
+            one.false_alarms,
+            one.missed,
+            one.governing,
+            one.hung,
+        )
+        for one in ends
+    ]
+    same = all(own == shared[0] for own in shared)
+    return same and not any(one.second for one in ends)
+
+
+def _block(helix: Helix, title: str, ends: list[Telltale]) -> Paper:
+    """What is said of one tell-tale, or of two that are alike."""
+    one = ends[0]
+    heading = line(
+        Span(title, "bold"),
+        ": cords end ",
+        Span(show_length(one.set_at_mm, "down"), "bold"),
+        " over the railhead",
+    )
+    details = [
+        f"Set by {_governing(one)}. Lowest beyond it: {show_length(one.headroom_mm, 'down')} "
+        f"under the {_place(helix, one.lowest)}; "
+        f"the cords hang {show_length(one.below_mm, 'down')} below that.",
+        f"{one.cords} cords over {show_length(one.width_mm, 'up')}, "
+        f"{show_mm(one.practice.cords_apart_mm)} apart.",
+        *(words for end in ends for words in _hanging(end)),
+        *_effects(one),
+    ]
+    if one.reason:
+        details.append(f"{one.reason[0].upper()}{one.reason[1:]}.")
+    if one.hung:
+        details.append(_hung(one, one.hung))
+    if one.second:
+        details.append(_second(helix, one.second))
+    return [heading, *(line(text, indent=2) for text in details), line()]
+
+
+def _place(helix: Helix, where: Place) -> str:
+    place = where.located(helix.brackets_per_turn)
+    return f"{plain(place['obstacle'])} at {station_words(place)}"
+
+
 def _governing(telltale: Telltale) -> str:
     if telltale.governing == REFERENCE:
-        return "a long reference car, as the fleet is small"
+        return "the long reference car of a small fleet"
     return plain(telltale.governing) or "what hangs lowest, as no car can stand there"
 
 
-def _hanging(telltale: Telltale) -> str:
+def _hanging(telltale: Telltale) -> Iterator[str]:
     way = "up" if telltale.at == "foot" else "down"
     stopping = show_length(telltale.stopping_mm, "up")
     practice = show_length(telltale.practice.before_mm, "up")
+    ahead = ""
+    if telltale.ahead_mm:
+        past = show_length(telltale.ahead_mm, "up")
+        ahead = f", and a car may be {past} past the cords before it meets them"
+    along = ""
+    if telltale.along_lead_mm is not None:
+        along = f" on the lead, {show_length(telltale.along_lead_mm)} from the curve,"
+    yield (
+        f"At the {telltale.at}:{along} {show_length(telltale.before_mm, 'up')} before the "
+        f"{_first(telltale.first)}, the first obstacle {way}hill, at station "
+        f"{telltale.station:.1f} (a train stops in {stopping}{ahead}; full-size practice at this "
+        f"scale is {practice})."
+    )
+    if not telltale.described:
+        yield "The helix file does not describe the track there; it is taken to go on evenly."
+    least, most = telltale.raised_mm
+    if max(abs(least), abs(most)) >= _TOLD_MM:
+        yield (
+            f"There cars reach from {_more(least)} to {_more(most)} than their height; that is "
+            f"reckoned with."
+        )
+
+
+def _first(place: Place) -> str:
+    name = plain(place.obstacle)
+    if place.obstacle in ("beam", "deck") and place.station >= 0:
+        return f"{name} at station {round(place.station, 2):g}"
+    return name
+
+
+def _more(raised_mm: float) -> str:
+    if raised_mm < 0:
+        return f"{show_mm(-raised_mm, 'up')} less"
+    return f"{show_mm(raised_mm, 'up')} more"
+
+
+def _effects(whom: Whom) -> Iterator[str]:
+    yield _effect("Stops", whom.stops)
+    yield _effect("Stops needlessly", whom.false_alarms)
+    yield _effect("Lets through", whom.lets_through, most=_MOST)
+    yield _effect("Misses", whom.missed)
+    if whom.not_measured:
+        yield _effect("Not measured overhead", whom.not_measured)
+
+
+def _hung(telltale: Telltale, hung: Hung) -> str:
+    """What cords at another height do, and what to do about it."""
+    change = telltale.set_at_mm - hung.hung_mm
+    up, down = show_length(change, "down"), show_length(-change, "up")
+    needless = f"{len(hung.stops)}, needlessly {listed(hung.false_alarms) or 'none'}"
+    if hung.missed:
+        advice = f"Too high: it misses {listed(hung.missed)}. Lower it by {down}."
+    elif len(hung.false_alarms) > len(telltale.false_alarms):
+        advice = f"It misses none, but is lower than it need be: raise it by {up}."
+    elif change < 0:
+        advice = (
+            f"It misses none of these cars. One like {_governing(telltale)}, as high as the cords "
+            f"let by, would not pass: lower it by {down} to be safe from that too."
+        )
+    else:
+        advice = "Right: it misses none."
+    return f"Hung at {show_length(hung.hung_mm)} it stops {needless}. {advice}"
+
+
+def _second(helix: Helix, second: Second) -> str:
     return (
-        f"At the {telltale.at}: {show_length(telltale.before_mm, 'up')} before the first obstacle "
-        f"{way}hill, at station {telltale.station:.1f} (a train stops in {stopping}; full-size "
-        f"practice at this scale is {practice})."
+        f"Two in a row would spare {len(second.spares)} of these ({listed(second.spares)}): this "
+        f"one at {show_length(second.first_set_at_mm, 'down')}, a second one at "
+        f"{show_length(second.set_at_mm, 'down')}, {show_length(second.width_mm, 'up')} wide, at "
+        f"station {second.station:g}, {show_length(second.before_mm, 'up')} before the "
+        f"{_place(helix, second.guards)}. Together they stop {len(second.stops)}, needlessly "
+        f"{len(second.false_alarms)}, and miss {len(second.missed) or 'none'}."
     )
 
 
@@ -88,44 +194,85 @@ def telltales_data(helix: Helix, found: list[Telltale], drawings: Sequence[str])
 
 
 def _telltale_data(helix: Helix, telltale: Telltale) -> dict[str, Any]:
-    place = telltale.lowest.located(helix.brackets_per_turn)
-    return {
+    least, most = telltale.raised_mm
+    data: dict[str, Any] = {
         "track": telltale.track,
         "at": telltale.at,
         "set_at_mm": telltale.set_at_mm,
         "before_mm": telltale.before_mm,
         "station": round(telltale.station, DIGITS),
+        "along_lead_mm": figure_mm(telltale.along_lead_mm),
+        "described": telltale.described,
+        "raised_mm": {"least": figure_mm(least), "most": figure_mm(most)},
         "width_mm": telltale.width_mm,
+        "cords": telltale.cords,
         "cords_apart_mm": figure_mm(telltale.practice.cords_apart_mm),
+        "below_mm": figure_mm(telltale.below_mm),
         "stopping_mm": figure_mm(telltale.stopping_mm),
+        "ahead_mm": figure_mm(telltale.ahead_mm),
         "practice_before_mm": figure_mm(telltale.practice.before_mm),
         "practice_drop_mm": figure_mm(telltale.practice.drop_mm),
         "governing": telltale.governing or None,
-        "lowest": {
-            "station": place["station"],
-            "turn": place["turn"],
-            "angle_deg": place["angle_deg"],
-            "obstacle": place["obstacle"],
-            "headroom_mm": figure_mm(telltale.headroom_mm),
-        },
-        "stops": telltale.stops,
-        "lets_through": telltale.lets_through,
-        "false_alarms": telltale.false_alarms,
-        "missed": telltale.missed,
-        "not_measured": telltale.not_measured,
+        "first": _place_data(helix, telltale.first),
+        "lowest": _place_data(helix, telltale.lowest)
+        | {"headroom_mm": figure_mm(telltale.headroom_mm)},
+        **_whom_data(telltale),
         "reason": telltale.reason or None,
+        "second": telltale.second and _second_data(helix, telltale.second),
     }
+    if telltale.hung:
+        hung = telltale.hung
+        change = figure_mm(telltale.set_at_mm - hung.hung_mm)
+        data["hung"] = {"hung_mm": figure_mm(hung.hung_mm), "raise_mm": change, **_whom_data(hung)}
+    return data
+
+
+def _whom_data(whom: Whom) -> dict[str, Any]:
+    return {
+        "stops": whom.stops,
+        "lets_through": whom.lets_through,
+        "false_alarms": whom.false_alarms,
+        "missed": whom.missed,
+        "not_measured": whom.not_measured,
+    }
+
+
+def _second_data(helix: Helix, second: Second) -> dict[str, Any]:
+    return {
+        "first_set_at_mm": second.first_set_at_mm,
+        "set_at_mm": second.set_at_mm,
+        "before_mm": second.before_mm,
+        "station": round(second.station, DIGITS),
+        "width_mm": second.width_mm,
+        "guards": _place_data(helix, second.guards),
+        "spares": second.spares,
+        **_whom_data(second),
+    }
+
+
+def _place_data(helix: Helix, where: Place) -> dict[str, Any]:
+    place = where.located(helix.brackets_per_turn)
+    return {name: place[name] for name in ("station", "turn", "angle_deg", "obstacle")}
 
 
 def telltales_rows(helix: Helix, found: list[Telltale], drawings: Sequence[str]) -> list[Row]:
     """A row a tell-tale, for CSV; lists of cars in one cell."""
     rows = []
     for data in telltales_data(helix, found, drawings)["telltales"]:
-        place = data.pop("lowest")
-        flat = {
-            name: "; ".join(value) if isinstance(value, list) else value
-            for name, value in data.items()
-        }
-        flat |= {f"lowest_{name}": value for name, value in place.items()}
-        rows.append(flat | {"full_size": "; ".join(drawings)})
+        # The same columns in every row, whether there is a second one or not.
+        data["second"] = data["second"] or {"station": None, "set_at_mm": None, "spares": []}
+        kept = ("station", "first_set_at_mm", "set_at_mm", "spares")
+        data["second"] = {name: data["second"].get(name) for name in kept}
+        rows.append(_flat(data) | {"full_size": "; ".join(drawings)})
     return rows
+
+
+def _flat(data: dict[str, Any], before: str = "") -> Row:
+    """Nested names in one: lowest_station; lists in one cell."""
+    row: Row = {}
+    for name, value in data.items():
+        if isinstance(value, dict):
+            row |= _flat(value, f"{before}{name}_")
+        else:
+            row[f"{before}{name}"] = "; ".join(value) if isinstance(value, list) else value
+    return row

@@ -19,6 +19,7 @@ from catalog.helix import (
     Posts,
     ProfilePoint,
     Recovery,
+    Stringers,
     Track,
 )
 from catalog.survey import Reading, Survey
@@ -266,6 +267,7 @@ def helices(draw: st.DrawFn) -> Helix:
                 pitch_mm=lengths(0.1, 5),
                 step=st.floats(0.01, 100),
                 travel_mm=lengths(1, 100),
+                wrench=st.sampled_from(("", "a 13 mm spanner")),
             )
         ),
         profile=tuple(profile),
@@ -274,6 +276,17 @@ def helices(draw: st.DrawFn) -> Helix:
             Lead(at=end, length_mm=draw(lengths(900, 9000)), grade=draw(grades)) for end in ends
         ),
         recovery=Recovery(hand_mm=maybe(lengths(1, 100))),
+        stringers=maybe(
+            st.builds(
+                Stringers,
+                width_mm=lengths(5, 100),
+                height_mm=lengths(5, 200),
+                train_kg_per_m=st.floats(0.1, 100),
+                count=st.integers(1, 4),
+                modulus_gpa=st.floats(1, 20),
+                span_mm=st.none() | lengths(50, 2000),
+            )
+        ),
     )
 
 

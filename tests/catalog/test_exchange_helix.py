@@ -7,7 +7,7 @@ from hypothesis import given
 from numpy.testing import assert_allclose
 
 from catalog.errors import DataError
-from catalog.helix import Helix, Obstacle
+from catalog.helix import Helix, Obstacle, Stringers
 from catalog.helix_toml import read_helix_toml, write_helix_toml
 from catalog.lengths import Unit
 from tests.catalog.possible import helices
@@ -40,6 +40,7 @@ outside = "120 mm"
 [allowance]
 overhead = "12 mm"
 play = "1 mm"
+survey_every_months = 6
 
 [adjusters]
 pitch = "1.25 mm"
@@ -72,6 +73,13 @@ grade = 0.01
 
 [recovery]
 hand = "60 mm"
+
+[stringers]
+width = "38 mm"
+height = "2 1/2 in"
+count = 2
+material = "redwood"
+train_kg_per_m = 12
 """
 
 
@@ -105,6 +113,10 @@ def test_what_a_person_writes(tmp_path: Path) -> None:
         ),
     )
     assert helix.recovery.hand_mm == 60.0
+    assert helix.allowance.survey_every_months == 6
+    assert helix.stringers == Stringers(
+        width_mm=38, height_mm=63.5, count=2, material="redwood", train_kg_per_m=12
+    )
     assert helix.leads[0].length_mm == 2000.0
 
 
@@ -158,7 +170,7 @@ def test_what_is_written_reads_back_equal(folder: Path, helix: Helix) -> None:
         ("turns = 2.5", "turns 2.5", ", line 3: is not TOML: expected '='", ""),
         ("turns = 2.5", "turns = 2,5", ", line 3: is not TOML", ""),
         ('"45 mm"', '"45 mm', ", line 2: is not TOML", ""),
-        ("grade = 0.01\n", "grade =\n", ", line 56: is not TOML", ""),
+        ("grade = 0.01\n", "grade =\n", ", line 57: is not TOML", ""),
         ("turns = 2.5", "turns = 2.5\nturns = 3", ", line 4: is not TOML: cannot overwrite", ""),
         ("turns = 2.5", f"turns = 1{'0' * 5000}", ": holds a number of thousands of figures", ""),
         ("turns = 2.5", f"turns = {'[' * 20_000}", ": is nested too deeply", ""),
@@ -225,6 +237,12 @@ def test_what_is_written_reads_back_equal(folder: Path, helix: Helix) -> None:
         ('hand = "60 mm"', "hand = true", ", [recovery], hand: must be a length", "216 mm"),
         ("hand =", "hnad =", ", [recovery], hnad: unknown key", "'hand'?"),
         ("[recovery]", "[[recovery]]", ": recovery must be a table", "[recovery]"),
+        ('"redwood"', '"redwod"', ", [stringers]: material 'redwod' is not known", "'redwood'?"),
+        ('material = "redwood"', "", ", [stringers]: need a material, or", "modulus_gpa"),
+        ("count = 2", "count = 2\nmodulus_gpa = 8", ", [stringers]: need a material, or", "one of"),
+        ("count = 2", "count = 0", ", [stringers], count: must be a whole number", "it is 0"),
+        ("train_kg_per_m = 12", "", ", [stringers], train_kg_per_m: ", ""),
+        ("months = 6", "months = 0", ", [allowance], survey_every_months: must be more", "it is 0"),
         (
             'railhead = "0 mm"',
             'railhead = "0 mm"\n[[profile]]\nstation = -6.0\nrailhead = "1 mm"',

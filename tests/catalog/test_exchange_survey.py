@@ -66,6 +66,13 @@ def test_inches_by_column(tmp_path: Path) -> None:
     assert_allclose(reading.headroom_mm, 8.75 * 25.4)
 
 
+def test_a_row_without_figures_is_a_place_that_nobody_measured(tmp_path: Path) -> None:
+    """As on a sheet that was filled in here and there: it is skipped, even dated and signed."""
+    rows = "5,inner,,,2026-05-31,PL\n6,,126 mm,,,\n7,outer,,,,\n8,outer,,220 mm,2026-05-31,PL\n"
+    survey = _read(tmp_path, f"{HEADER}\n{rows}")
+    assert [(r.station, r.track) for r in survey.readings] == [(6, ""), (8, "outer")]
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One folder for all examples of a property."""
@@ -109,10 +116,12 @@ def test_the_header_is_the_documented_one() -> None:
         (f"{HEADER}\n7,,1 mm,,31.5.26\n", ", row 2, taken_on: '31.5.26' must be a date", "2026-05"),
         (f"{HEADER}\n7,,1 mm,,2026-02-30\n", ", row 2, taken_on: '2026-02-30' must be a date", ""),
         # Rows
+        (f"{HEADER}\n6,inner\n7,,,,2026-05-31,PL\n", ": holds no reading", "railhead or its head"),
+        (f"{HEADER}\n6,,1 mm\nseven,inner\n", ", row 3, station: 'seven' is not the number", "7.5"),
         (
-            f"{HEADER}\n6,,1 mm\n7,inner\n",
-            ", row 3: measures neither railhead nor headroom",
-            "leave",
+            f"{HEADER}\n5,,\n7,,1 mm\n6,,\n7,,2 mm\n",
+            ", row 5, station: station 7 stands twice",
+            "keep one",
         ),
         (
             f"{HEADER}\n7,,1 mm\n\n8,,2 mm\n7.0,,,220 mm\n",

@@ -22,6 +22,7 @@ from catalog.helix import (
     Posts,
     ProfilePoint,
     Recovery,
+    Stringers,
     Track,
 )
 from catalog.record import Record, complaint_of, refuse
@@ -471,6 +472,7 @@ def test_the_last_station_is_the_last_whole_one(turns: float, brackets: int, las
         ProfilePoint,
         Reading,
         Recovery,
+        Stringers,
         Survey,
         Track,
     ],

@@ -299,6 +299,14 @@ def test_a_column_is_missing(path: Path) -> None:
         ("UPDATE surveys SET taken_on = '20260501'", "surveys, row 1, taken_on: '20260501' is no"),
         ("UPDATE surveys SET taken_on = x'00'", "surveys, row 1, taken_on: b'\\x00' is not text"),
         ("UPDATE surveys SET change = 99", "changes: number 99, which made a survey, is missing"),
+        (
+            "UPDATE surveys SET approved = 99",
+            "changes: number 99, which made a survey approved, is missing",
+        ),
+        (
+            "UPDATE surveys SET approved = 'yes'",
+            "surveys, row 1, approved: 'yes' is not a whole number",
+        ),
         ("UPDATE car_history SET document = '{}'", "car_history, version 1, id: is missing"),
         ("UPDATE car_history SET document = x'ff'", "car_history, row 1, document: b'\\xff' is"),
         ("UPDATE changes SET made_by = 5.5", None),

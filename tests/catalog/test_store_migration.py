@@ -26,7 +26,8 @@ from catalog.store import Catalog
 from catalog.survey import Reading, Survey
 from catalog.tables import SCHEMA_NUMBER, metadata
 
-SCHEMA_1 = Path(__file__).parents[1] / "data" / "catalog" / "schema_1.sql"
+SCHEMAS = Path(__file__).parents[1] / "data" / "catalog"
+SCHEMA_1, SCHEMA_2 = SCHEMAS / "schema_1.sql", SCHEMAS / "schema_2.sql"
 
 # What the older program was told, and wrote into that file.
 BOXCAR = Car(
@@ -98,9 +99,18 @@ QUARRY = Helix(
 @pytest.fixture
 def old(tmp_path: Path) -> Path:
     """A catalog of schema 1: three cars, one of them retired, and three helices."""
-    path = tmp_path / "catalog.sqlite"
+    return _made(tmp_path / "catalog.sqlite", SCHEMA_1)
+
+
+@pytest.fixture
+def second(tmp_path: Path) -> Path:
+    """A catalog of schema 2: a helix with two surveys, and a car."""
+    return _made(tmp_path / "second.sqlite", SCHEMA_2)
+
+
+def _made(path: Path, script: Path) -> Path:
     plain = sqlite3.connect(path)
-    plain.executescript(SCHEMA_1.read_text(encoding="utf-8"))
+    plain.executescript(script.read_text(encoding="utf-8"))
     plain.close()
     return path
 
@@ -156,6 +166,41 @@ def test_what_is_new_can_be_kept_in_it(old: Path) -> None:
         assert opened.survey("Quarry Bank helix").survey == survey
     assert _rows(old, "PRAGMA foreign_key_check") == []
     assert _rows(old, "PRAGMA integrity_check") == [("ok",)]
+
+
+def test_surveys_that_nobody_could_approve_yet(second: Path) -> None:
+    """They are as they were, none is approved, and each can be."""
+    autumn = Survey(
+        readings=(
+            Reading(station=3, railhead_mm=71.0, taken_on=date(2025, 10, 4), taken_by="Ann"),
+            Reading(station=3, track="outer", railhead_mm=70.5),
+        )
+    )
+    name = "Quarry Bank helix"
+    with Catalog.open(second, create=False) as opened:
+        old, new = opened.surveys(name)
+        assert (old.survey, old.taken_on, old.who) == (autumn, date(2025, 10, 4), "Ann")
+        assert (new.taken_on, new.added_at) == (date(2026, 4, 12), "2026-04-12T09:03:00+00:00")
+        assert new.survey.readings[0].headroom_mm == 222.5
+        assert not old.is_approved
+        assert not new.is_approved
+        assert opened.add_survey(name, autumn, approve=True, who="Cem") == "approved"
+    with Catalog.open(second, create=False) as opened:
+        old, new = opened.surveys(name)
+        assert (old.approved_by, new.approved_by) == ("Cem", "")
+        assert opened.cars().text["id"] == ["27"]
+    assert _rows(second, "PRAGMA foreign_key_check") == []
+    assert _rows(second, "SELECT what FROM changes ORDER BY number DESC LIMIT 1") == [
+        ("approve survey",)
+    ]
+
+
+def test_the_second_step_makes_the_schema_as_it_stood(second: Path, tmp_path: Path) -> None:
+    path = tmp_path / "made.sqlite"
+    engine = create_engine(f"sqlite:///{path}", poolclass=NullPool)
+    with engine.begin() as connection:
+        upgrade(connection, 0, 2)
+    assert _shape(path) == _shape(second)
 
 
 def test_what_the_older_program_let_through_is_told_and_can_be_put_right(old: Path) -> None:
@@ -218,11 +263,15 @@ def test_the_steps_from_nothing_make_the_tables_as_they_are(tmp_path: Path) -> N
     assert made == _shape_of_a_new_one(tmp_path / "once.sqlite")
 
 
-def test_an_old_catalog_gets_the_shape_of_a_new_one(old: Path, tmp_path: Path) -> None:
-    assert _shape(old) != (wanted := _shape_of_a_new_one(tmp_path / "new.sqlite"))
-    with Catalog.open(old, create=False):
-        pass
-    assert _shape(old) == wanted
+def test_an_old_catalog_gets_the_shape_of_a_new_one(
+    old: Path, second: Path, tmp_path: Path
+) -> None:
+    wanted = _shape_of_a_new_one(tmp_path / "new.sqlite")
+    for path in (old, second):
+        assert _shape(path) != wanted
+        with Catalog.open(path, create=False):
+            pass
+        assert _shape(path) == wanted
 
 
 def test_the_first_step_makes_the_schema_as_it_stood(old: Path, tmp_path: Path) -> None:

@@ -127,6 +127,39 @@ def test_a_survey_without_a_date_holds_from_the_day_it_came(
     assert kept == [(SPRING, 71.0), (SUMMER, 72.0), (AUTUMN, 71.0)]
 
 
+def test_a_survey_is_approved_as_it_comes(opened: Catalog) -> None:
+    opened.add_survey("quarry", _survey(SPRING), who="Ann")
+    opened.add_survey("quarry", _survey(SUMMER), approve=True, who="Bob")
+    spring, summer = opened.surveys("quarry")
+    assert (spring.is_approved, spring.approved_at, spring.approved_by) == (False, "", "")
+    assert (summer.is_approved, summer.approved_by) == (True, "Bob")
+    assert summer.approved_at == summer.added_at
+
+
+def test_a_survey_is_approved_later_and_stays_so(opened: Catalog) -> None:
+    """The mark is a change of its own; neither the survey nor who brought it is touched."""
+    opened.add_survey("quarry", _survey(SPRING), who="Ann")
+    opened.add_survey("quarry", _survey(SUMMER), who="Ann")
+    (before, _) = opened.surveys("quarry")
+    assert opened.add_survey("quarry", _survey(SPRING), approve=True, who="Bob") == "approved"
+    spring, summer = opened.surveys("quarry")
+    assert (spring.survey, spring.added_at, spring.who) == (before.survey, before.added_at, "Ann")
+    assert (spring.is_approved, spring.approved_by, summer.is_approved) == (True, "Bob", False)
+    kept = opened.path.read_bytes()
+    for approve in (True, False):
+        assert opened.add_survey("quarry", _survey(SPRING), approve=approve) == "unchanged"
+    assert opened.path.read_bytes() == kept
+
+
+def test_of_a_survey_without_a_date_the_one_that_stands_is_approved(
+    opened: Catalog, today: list[date]
+) -> None:
+    opened.add_survey("quarry", _survey(None))
+    today.append(SUMMER)
+    assert opened.add_survey("quarry", _survey(None), approve=True) == "approved"
+    assert [row.is_approved for row in opened.surveys("quarry")] == [True]
+
+
 def test_surveys_survive_a_new_design_and_retirement(opened: Catalog) -> None:
     opened.add_survey("quarry", _survey(SPRING))
     assert opened.add_helix(_helix(rise_mm=290.0)) == "changed"

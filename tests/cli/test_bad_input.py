@@ -315,7 +315,7 @@ SURVEYS = {
     "a hole": ("station,railhead\n1,21 mm\n,42 mm\n", "row 3, station", "is blank"),
     "a word for a station": ("station,railhead\nfive,21 mm\n", "row 2, station", "'five'", "7.5"),
     "no unit": ("station,railhead\n1,21\n", "row 2, railhead", "'21' has no unit"),
-    "nothing measured": (survey_csv("5,,,"), "row 7", "neither railhead nor headroom"),
+    "nothing measured": ("station,railhead\n1,\n2,\n", "bad.csv", "holds no reading"),
     "a headroom of nothing": (survey_csv("5,,105,0"), "row 7, headroom", "'0'", "more than 0"),
     "a station twice": (survey_csv() + "7,,147,\n", "row 26, station", "station 7 stands twice"),
     "no day": (

@@ -281,7 +281,7 @@ def test_a_drawing_is_marked_where_it_governs(mill: Helix) -> None:
     for lines in (meets_lines, size_lines):
         assert f"drawn: {FULL_SIZE}." in " ".join(printed(lines(mill, fleet)).split())
     small = _boxcar("drawn", dimensions="full-size", scale=45.0, width_mm=40.0, height_mm=50.0)
-    fleet = Fleet(CarTable.from_cars([_boxcar("1"), small]))
+    fleet = Fleet(CarTable.from_cars([_boxcar("1"), _boxcar("2"), small]))
     for lines in (meets_lines, size_lines):
         assert FULL_SIZE not in " ".join(printed(lines(mill, fleet)).split())
 
