@@ -152,7 +152,7 @@ def _slopes(line: Line, foot: Footing, frame: int, vehicles: Indices) -> Floats:
     at_knots = Undersides(line.knots_rad, *[nothing] * 4)
     even = grids(line, at_knots, float(np.ptp(axles, axis=0).max()))
     weights = foot.weights[frame].slope[:, vehicles]
-    if len(even) == 1 and not even[0].miss_mm:
+    if len(even) == 1 and len(even[0].number) == len(line.knots_rad):
         standing = mesh(line, foot, vehicles, even[0], axles)
         slopes = standing.times(standing.rows(weights[:, None], np.zeros_like(axles)))
     else:
