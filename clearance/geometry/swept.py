@@ -30,6 +30,7 @@ Mask = NDArray[np.bool_]
 
 _BOXES_AT_ONCE = 512
 _STEPS = 48  # while a body passes a change, or a strip
+_CLOSER = 7  # and again so many about the least and the greatest
 _PASSING_STEPS = 8  # each leaves less than a fifth of what it found
 
 
@@ -328,39 +329,65 @@ def _passing_rad(
 def _followed(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, places: Floats, part: Part
 ) -> Reach:
-    """The extremes over positions, (s, m), rising; with a parabola through the best three."""
+    """The extremes over positions, (s, m), rising; looked at closer where they are."""
 
-    def offsets(place: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    def offsets(place: Floats) -> tuple[Floats, ...]:
         steps, count = place.shape
         many = boxes.take(np.tile(np.arange(count), steps))
         pose = settle(line, rig, many.vehicle, 0, place.ravel(), foot.ahead_rad)
-        least, x_least = _offset(line, pose, frame, many, many.left_mm, part, np.less)
-        most, x_most = _offset(line, pose, frame, many, -many.right_mm, part, np.greater)
-        return tuple(figures.reshape(place.shape) for figures in (least, x_least, most, x_most))  # type: ignore[return-value]
+        least = _offset(line, pose, frame, many, many.left_mm, part, np.less)
+        most = _offset(line, pose, frame, many, -many.right_mm, part, np.greater)
+        return tuple(figures.reshape(place.shape) for figures in (*least, *most))
 
-    least, x_least, most, x_most = offsets(places)
-    columns = np.arange(places.shape[1])
+    known = offsets(places)
     result = []
-    for values, x, sign in ((least, x_least, 1.0), (-most, x_most, -1.0)):
-        best = np.argmin(np.where(np.isnan(values), np.inf, values), axis=0)
-        near = np.clip(best, 1, len(places) - 2)
-        t = np.array([places[near + step, columns] for step in (-1, 0, 1)])
-        v = np.array([values[near + step, columns] for step in (-1, 0, 1)])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            rise, fall = (v[1] - v[0]) / (t[1] - t[0]), (v[2] - v[1]) / (t[2] - t[1])
-            bend = (fall - rise) / (t[2] - t[0])
-            turn = (t[0] + t[1]) / 2 - rise / (2 * bend)
-        turn = np.where(np.isfinite(turn), turn, t[1])
-        there = offsets(np.clip(turn, t[0], t[2])[None])
-        more = sign * (there[0] if sign > 0 else there[2])[0]
-        more_x = (there[1] if sign > 0 else there[3])[0]
-        value = values[best, columns]
-        closer = more < value
-        result += [
-            line.radius_mm + sign * np.where(closer, more, value),
-            np.where(closer, more_x, x[best, columns]),
-        ]
+    for row, sign in ((0, 1.0), (2, -1.0)):
+
+        def at(place: Floats, row: int = row, sign: float = sign) -> tuple[Floats, Floats]:
+            found = offsets(place)
+            return sign * found[row], found[row + 1]
+
+        value, x = _least_between(at, places, sign * known[row], known[row + 1])
+        result += [line.radius_mm + sign * value, x]
     return Reach(*result)
+
+
+def _least_between(
+    at: Callable[[Floats], tuple[Floats, Floats]], t: Floats, v: Floats, x: Floats
+) -> tuple[Floats, Floats]:
+    """The least value of each column, and its x, about the least of those known at t, (s, m).
+
+    It may turn there, or bend: as the end of a body comes to where the curve ends.
+    """
+    # Closer steps first, between the neighbours of the least.
+    best = np.clip(_argleast(v), 1, len(t) - 2)
+    low, high = (np.take_along_axis(t, best[None] + step, axis=0) for step in (-1, 1))
+    share = np.linspace(0.0, 1.0, _CLOSER + 2)[1:-1, None]
+    inner = low + share * (high - low)
+    around = [np.take_along_axis(f, best[None] + s, axis=0) for f in (t, v, x) for s in (-1, 0, 1)]
+    closer = (inner, *at(inner))
+    t, v, x = (np.concatenate([it, *around[3 * n : 3 * n + 3]]) for n, it in enumerate(closer))
+    order = np.argsort(t, axis=0)
+    t, v, x = (np.take_along_axis(figures, order, axis=0) for figures in (t, v, x))
+    # Then where a parabola turns, or where the lines from both sides meet.
+    best = np.clip(_argleast(v), 2, len(t) - 3)
+    near = best + np.arange(-2, 3)[:, None]
+    p, q = np.take_along_axis(t, near, axis=0), np.take_along_axis(v, near, axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        lean = np.diff(q, axis=0) / np.diff(p, axis=0)
+        turn = (p[1] + p[2]) / 2 - lean[1] * (p[3] - p[1]) / 2 / (lean[2] - lean[1])
+        before = (q[3] - lean[2] * p[3] - q[1] + lean[0] * p[1]) / (lean[0] - lean[2])
+        after = (q[3] - lean[3] * p[3] - q[1] + lean[1] * p[1]) / (lean[1] - lean[3])
+    tried = np.array([turn, before, after])
+    tried = np.clip(np.where(np.isfinite(tried), tried, p[2]), p[1], p[3])
+    value, place = at(tried)
+    v, x = np.concatenate([v, value]), np.concatenate([x, place])
+    best = _argleast(v)[None]
+    return np.take_along_axis(v, best, axis=0)[0], np.take_along_axis(x, best, axis=0)[0]
+
+
+def _argleast(values: Floats) -> Indices:
+    return np.asarray(np.argmin(np.where(np.isnan(values), np.inf, values), axis=0))
 
 
 def _offset(
