@@ -82,7 +82,8 @@ def beam_gaps_mm(
         reach = _reach_rad(line, foot, boxes, undersides)
         low, high = line.curve_rad
         place = undersides.place_rad
-        away = np.flatnonzero((place >= low + reach) & (place <= high - reach))
+        radial = undersides.along_mm == 0
+        away = np.flatnonzero((place >= low + reach) & (place <= high - reach) & radial)
         far_off = undersides.take(away)
         # Nor does the model hold where a knot lies beside any even grid.
         even = grids(line, far_off, reach) if len(away) else []

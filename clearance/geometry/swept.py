@@ -7,7 +7,7 @@ followed in small steps, and a parabola is laid through the best three.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import reduce
 from itertools import product
 
@@ -32,6 +32,7 @@ _BOXES_AT_ONCE = 512
 _STEPS = 48  # while a body passes a change, or a strip
 _CLOSER = 7  # and again so many about the least and the greatest
 _PASSING_STEPS = 8  # each leaves less than a fifth of what it found
+_PASSES_MM = 1e-5  # nearer than that, and after one more step, no figure changes
 
 
 def stance_of(line: Line, pose: Pose, frame: int) -> tuple[Stance, Floats, Floats]:
@@ -242,20 +243,23 @@ def _past(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, strips: Undersides
 ) -> Reach:
     half = strips.width_mm / 2
-    comes: list[Floats] = []
-    goes: list[Floats] = []
-    for y, height in product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)):
-        for x, side, places in (
-            (boxes.x_front_mm, -half, comes),
-            (boxes.x_rear_mm, half, goes),
-        ):
-            corner = Edges(boxes.vehicle, x, x, y, height, np.zeros(len(x), bool))
-            places.append(_passing_rad(line, rig, foot, frame, corner, strips, side))
-    ends = [*comes, *goes]
-    low, high = np.min(comes, axis=0), np.max(goes, axis=0)
+    # Its four front corners come to the strip, its four rear ones leave it.
+    faces = ((boxes.x_front_mm, -half), (boxes.x_rear_mm, half))
+    sides, levels = (boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)
+    x, side, y, height = (
+        np.concatenate(figures)
+        for figures in zip(
+            *((*face, *at) for face in faces for at in product(sides, levels)), strict=True
+        )
+    )
+    every = np.tile(np.arange(len(half)), 2 * 4)
+    corners = Edges(boxes.vehicle[every], x, x, y, height, np.zeros(len(x), bool))
+    ends = _passing_rad(line, rig, foot, frame, corners, strips.take(every), side)
+    ends = ends.reshape(2 * 4, len(half))
+    low, high = ends[:4].min(axis=0), ends[4:].max(axis=0)
     axles = foot.ahead_rad[:, boxes.vehicle]
     share = np.linspace(0.0, 1.0, _STEPS)[:, None]
-    places = [low + share * (high - low), *[place[None] for place in ends]]
+    places = [low + share * (high - low), ends]
     for axle in axles:
         first = np.searchsorted(line.knots_rad, low + axle)
         last = np.searchsorted(line.knots_rad, high + axle)
@@ -298,12 +302,12 @@ def _changes_rad(line: Line, rig: Rig, foot: Footing, vehicle: Indices, bend: fl
 
     There cant begins or ends, and the body rolls at once.
     """
-    found = []
-    for axle in range(rig.chassis.axles):
-        for beside_mm in (-JUST_BESIDE_MM, JUST_BESIDE_MM):
-            place = np.full(len(vehicle), bend + beside_mm / line.radius_mm)
-            found.append(settle(line, rig, vehicle, axle, place, foot.ahead_rad).axle_rad[0])
-    return np.array(found)
+    axles, count = rig.chassis.axles, len(vehicle)
+    beside = np.repeat([-JUST_BESIDE_MM, JUST_BESIDE_MM], count) / line.radius_mm
+    axle = np.repeat(np.arange(axles), 2 * count)
+    place = bend + np.tile(beside, axles)
+    pose = settle(line, rig, np.tile(vehicle, 2 * axles), axle, place, foot.ahead_rad)
+    return np.asarray(pose.axle_rad[0].reshape(2 * axles, count))
 
 
 def _passing_rad(
@@ -321,8 +325,10 @@ def _passing_rad(
     place = strips.place_rad + side_mm / line.radius_mm - np.arctan2(corner[1], corner[0])
     for _ in range(_PASSING_STEPS):
         pose = settle(line, rig, corners.vehicle, 0, place, foot.ahead_rad)
-        beyond = edge_heights_mm(pose, frame, corners, strips).to_mm
-        place = place - (beyond - side_mm) / line.radius_mm
+        miss = edge_heights_mm(pose, frame, corners, strips).to_mm - side_mm
+        place = place - miss / line.radius_mm
+        if not (np.abs(miss) > _PASSES_MM).any():
+            break
     return np.asarray(place)
 
 
@@ -331,23 +337,27 @@ def _followed(
 ) -> Reach:
     """The extremes over positions, (s, m), rising; looked at closer where they are."""
 
-    def offsets(place: Floats) -> tuple[Floats, ...]:
+    def offsets(place: Floats, sides: Sequence[int] = (0, 1)) -> list[tuple[Floats, Floats]]:
+        """Of the left side (0) and of the right one (1): extreme offsets, and the x of each."""
         steps, count = place.shape
         many = boxes.take(np.tile(np.arange(count), steps))
         pose = settle(line, rig, many.vehicle, 0, place.ravel(), foot.ahead_rad)
-        least = _offset(line, pose, frame, many, many.left_mm, part, np.less)
-        most = _offset(line, pose, frame, many, -many.right_mm, part, np.greater)
-        return tuple(figures.reshape(place.shape) for figures in (*least, *most))
+        both = (many.left_mm, np.less), (-many.right_mm, np.greater)
+        found = (
+            _offset(line, pose, frame, many, y, part, it) for y, it in (both[k] for k in sides)
+        )
+        return [(offset.reshape(place.shape), x.reshape(place.shape)) for offset, x in found]
 
     known = offsets(places)
     result = []
-    for row, sign in ((0, 1.0), (2, -1.0)):
+    for side, sign in ((0, 1.0), (1, -1.0)):
 
-        def at(place: Floats, row: int = row, sign: float = sign) -> tuple[Floats, Floats]:
-            found = offsets(place)
-            return sign * found[row], found[row + 1]
+        def at(place: Floats, side: int = side, sign: float = sign) -> tuple[Floats, Floats]:
+            [(offset, x)] = offsets(place, [side])
+            return sign * offset, x
 
-        value, x = _least_between(at, places, sign * known[row], known[row + 1])
+        offset, x = known[side]
+        value, x = _least_between(at, places, sign * offset, x)
         result += [line.radius_mm + sign * value, x]
     return Reach(*result)
 
@@ -415,10 +425,10 @@ def _offset(
                 gain = forward[1] * np.cos(turn) - forward[0] * np.sin(turn)
                 ahead = start[1] * np.cos(turn) - start[0] * np.sin(turn)
                 candidates.append(-ahead / gain)
-        for x in candidates:
-            inside = np.minimum(np.maximum(x, rear), front)
-            plan = start[:2] + inside * forward[:2]
-            offset = line.locate(plan[0], plan[1], pose.reference_rad)[1]
+        inside = np.minimum(np.maximum(candidates, rear), front)
+        plan = start[:2, None] + inside * forward[:2, None]
+        offsets = line.locate(plan[0], plan[1], pose.reference_rad)[1]
+        for x, offset in zip(inside, offsets, strict=True):
             wins = better(offset, best)
-            best, x_best = np.where(wins, offset, best), np.where(wins, inside, x_best)
+            best, x_best = np.where(wins, offset, best), np.where(wins, x, x_best)
     return np.where(np.isfinite(best), best, np.nan), x_best
