@@ -11,7 +11,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from catalog.frames import Frame, refuse_impossible_frames, uppermost
+from catalog.frames import Frame, body_frame, refuse_impossible_frames, uppermost
 from catalog.record import DistanceMm, NotNegativeMm, Number, PartError, Record, SizeMm, Text
 from catalog.words import did_you_mean, quoted
 
@@ -184,7 +184,7 @@ class Car(Record):
 
     def block_frame(self, block: Block) -> str:
         """Name the frame that one of the car's blocks belongs to; "" where there are no frames."""
-        return block.frame or "".join(uppermost(self.frames)[:1])
+        return block.frame or body_frame(self.frames)
 
     @model_validator(mode="after")
     def _possible(self) -> Self:

@@ -13,7 +13,7 @@ from pydantic import AfterValidator, model_validator
 from catalog.record import NotNegativeMm, PartError, Record, SizeMm, Text
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["TRACK", "Frame", "bottom_up", "refuse_impossible_frames", "uppermost"]
+__all__ = ["TRACK", "Frame", "body_frame", "bottom_up", "refuse_impossible_frames", "uppermost"]
 
 TRACK = "track"
 """What a support rests on where no frame carries it: an axle."""
@@ -112,6 +112,15 @@ def uppermost(frames: Sequence[Frame]) -> list[str]:
     """Name the frames that no other frame rests on."""
     carrying = {carrier for frame in frames for carrier in frame.rests_on}
     return [frame.name for frame in frames if frame.name not in carrying]
+
+
+def body_frame(frames: Sequence[Frame]) -> str:
+    """Name the frame that carries the body: the one that carries all, or the last of them.
+
+    Last is what comes last where each stands after those that carry it; so the order in which
+    frames are written seldom matters. "": there are none.
+    """
+    return "".join(uppermost(bottom_up(frames))[-1:])
 
 
 def bottom_up(frames: Sequence[Frame]) -> list[Frame]:

@@ -314,6 +314,7 @@ class Helix(Record):
     def _lead_reaches(self, obstacle: Obstacle) -> None:
         """An obstacle along a straight lead stands on one, and on one alone."""
         if obstacle.distance_mm is None:
+            self._line_reaches(obstacle)
             return
         what = f"obstacle {obstacle.name!r} stands {obstacle.distance_mm:g} mm along a straight"
         leads = [lead for lead in self.leads if obstacle.at in (None, lead.at)]
@@ -329,6 +330,23 @@ class Helix(Record):
             raise ValueError(
                 f"{what} lead that is {leads[0].length_mm:g} mm long (at the {leads[0].at})"
             )
+
+    def _line_reaches(self, obstacle: Obstacle) -> None:
+        """A straight lead ends where it ends; a curved one goes on as far as anything stands."""
+        assert obstacle.station is not None
+        known = [0.0, float(self.last_station), self.turns * self.brackets_per_turn]
+        known += [point.station for point in self.profile]
+        lengths = {lead.at: lead.length_mm for lead in self.leads}
+        ends = (("foot", min(known) - obstacle.station), ("head", obstacle.station - max(known)))
+        for at, beyond in ends:
+            radius = max(it.radius_mm for it in self.tracks if obstacle.track in ("", it.name))
+            along = beyond * 2 * math.pi / self.brackets_per_turn * radius
+            if at in lengths and along > lengths[at] + UNEVEN_MM:
+                raise ValueError(
+                    f"obstacle {obstacle.name!r} stands at station {obstacle.station:g}, "
+                    f"{along:.0f} mm along a straight lead that is {lengths[at]:g} mm long "
+                    f"(at the {at})"
+                )
 
     def _profile_can_be_climbed(self) -> None:
         stations = [round(point.station, 6) for point in self.profile]

@@ -1,9 +1,13 @@
 """The command line: what was typed goes to the judge, what it finds goes to show."""
 
+import atexit
+import gc
 import os
 import sys
 
 __all__ = ["main"]
+
+_GARBAGE = 200_000  # new objects, until it is worth looking which of them are garbage
 
 
 def main() -> None:
@@ -12,6 +16,10 @@ def main() -> None:
     Whatever goes wrong ends in one line on standard error: 1 bad data, 2 bad usage, 130 stopped.
     ``CLEARANCE_DEBUG=1`` shows where an unexpected error comes from instead.
     """
+    # What is loaded is needed to the end. To look through it for garbage, again and again while it
+    # grows and once more on the way out, would be a good part of the time of a short command.
+    gc.set_threshold(_GARBAGE)
+    atexit.register(gc.freeze)
     for stream in ("stdout", "stderr"):
         if getattr(sys, stream) is None:  # closed by the shell: nobody wants to read it
             setattr(sys, stream, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w"))

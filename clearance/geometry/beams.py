@@ -81,16 +81,21 @@ def beam_gaps_mm(
     if len(boxes.vehicle) and len(undersides.place_rad):
         reach = _reach_rad(line, foot, boxes, undersides)
         low, high = line.curve_rad
-        near = (undersides.place_rad < low + reach) | (undersides.place_rad > high - reach)
-        # Nor does the model hold where knots lie beside any even grid.
-        near |= any(grid.miss_mm for grid in grids(line, undersides, reach))
+        place = undersides.place_rad
+        radial = undersides.along_mm == 0
+        away = np.flatnonzero((place >= low + reach) & (place <= high - reach) & radial)
+        far_off = undersides.take(away)
+        # Nor does the model hold where a knot lies beside any even grid.
+        even = grids(line, far_off, reach) if len(away) else []
+        apart = np.delete(np.arange(gaps.shape[1]), away[[k for grid in even for k in grid.number]])
+        task = (line, rig, foot, frame, boxes)
         best = np.asarray(ceiling_mm, float).copy()
-        for number, search in ((np.flatnonzero(near), _all), (np.flatnonzero(~near), _screened)):
-            if len(number):
-                some = undersides.take(number)
-                found = search(line, rig, foot, frame, boxes, some, best, every, reach)
-                gaps[:, number] = found
-                best = np.fmin(best, found.min(axis=1))
+        if len(apart):
+            gaps[:, apart] = _all(*task, undersides.take(apart), every)
+            best = np.fmin(best, gaps.min(axis=1))
+        if even:
+            found = _screened(*task, far_off, even, best, every)
+            gaps[:, away] = np.fmin(gaps[:, away], found)
     gaps[~foot.stands] = np.nan
     return gaps
 
@@ -112,13 +117,12 @@ def _screened(
     frame: int,
     boxes: Boxes,
     undersides: Undersides,
+    some_grids: list[Grid],
     ceiling_mm: Floats,
     every: bool,
-    reach_rad: float,
 ) -> Floats:
-    """Gaps by screening first; all of this is on the circle."""
+    """Gaps under the undersides of grids, by screening first; all of this is on the circle."""
     gaps = np.full((len(rig), len(undersides.place_rad)), np.inf)
-    some_grids = grids(line, undersides, reach_rad)
     for batch in _batches(boxes, _BOXES_AT_ONCE):
         pieces = []
         for first in range(0, len(batch.vehicle), _SCREENED_AT_ONCE):
@@ -152,7 +156,7 @@ def _suspect(
     # The gap to be beaten: what is sure to be found somewhere. A vehicle's blocks come together.
     own = np.cumsum(np.diff(boxes.vehicle, prepend=boxes.vehicle[0]) != 0)
     start = np.searchsorted(own, np.arange(own[-1] + 1))
-    sure = np.empty((len(start), len(undersides.place_rad)))
+    sure = np.full((len(start), len(undersides.place_rad)), np.inf)
     for screened in known:
         number = screened.grid.number
         highest = np.maximum.reduceat(screened.sure_mm, start, axis=0)
@@ -174,12 +178,9 @@ def _all(
     frame: int,
     boxes: Boxes,
     undersides: Undersides,
-    ceiling_mm: Floats,
     every: bool,
-    reach_rad: float,
 ) -> Floats:
-    """Gaps by working out every piece: for undersides from which a straight lead is near."""
-    del ceiling_mm, reach_rad
+    """Gaps by working out every piece: where a straight lead or an odd knot is near."""
     count = len(undersides.place_rad)
     gaps = np.full((len(rig), count), np.inf)
     for some in _batches(boxes, _BOXES_AT_ONCE):

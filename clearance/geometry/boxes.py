@@ -20,7 +20,9 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 
+_AT_ONCE = 2048  # vehicles: what is worked out for both ends of a line stays in the caches
 _SPAN_STEPS = 4  # each leaves less than a fifth of what it found
+_THERE_RAD = 1e-9  # a vehicle so near to where it should be is there
 
 
 class Boxes(NamedTuple):
@@ -120,36 +122,57 @@ def footing(line: Line, rig: Rig, loads: Sequence[tuple[int, Boxes]] = ()) -> Fo
     loads
         Frames, and the blocks on them: what of a vehicle may be on the line or not.
     """
-    everybody = np.arange(len(rig))
-    pose = settle(regular_line(line), rig, everybody, 0, np.zeros(len(rig)))
-    span = np.empty((2, len(rig)))
-    for row, (end, furthest) in enumerate(((line.start_rad, np.fmax), (line.end_rad, np.fmin))):
-        place = end - _furthest(line, pose, loads, furthest)
-        # There the vehicle stands in another way than on the helix.
-        for _ in range((_SPAN_STEPS if line.has_straight else 1) if loads else 0):
-            there = settle(line, rig, everybody, 0, place, pose.axle_rad)
-            place = place + end - _furthest(line, there, loads, furthest)
-        span[row] = place
+    count = len(rig)
+    pose = settle(regular_line(line), rig, np.arange(count), 0, np.zeros(count))
+    span = np.empty((2, count))
+    for first in range(0, count, _AT_ONCE):
+        some = np.arange(first, min(first + _AT_ONCE, count))
+        span[:, some] = _span_rad(line, rig, pose, some, [(on, _of(it, some)) for on, it in loads])
     return Footing(pose, frame_weights(rig), span)
 
 
-def _furthest(
-    line: Line, pose: Pose, loads: Sequence[tuple[int, Boxes]], furthest: np.ufunc
+def _of(boxes: Boxes, vehicles: Indices) -> Boxes:
+    """The blocks of vehicles that follow one another, these numbered from 0."""
+    first, end = np.searchsorted(boxes.vehicle, (vehicles[0], vehicles[-1] + 1))
+    some = boxes.take(slice(first, end))
+    return some._replace(vehicle=some.vehicle - vehicles[0])
+
+
+def _span_rad(
+    line: Line, rig: Rig, pose: Pose, vehicles: Indices, loads: Sequence[tuple[int, Boxes]]
 ) -> Floats:
-    """The place of the foremost, or of the rearmost, corner of each vehicle; nan: it has none."""
-    best = np.full(pose.reference_rad.shape, np.nan)
+    """`Footing.span_rad` of some vehicles, that stand on the regular helix as ``pose`` says."""
+    count = len(vehicles)
+    # Both ends of the line at once.
+    twice = np.tile(vehicles, 2)
+    end = np.repeat([line.start_rad, line.end_rad], count)
+    place = end - _reach_rad(line, pose.take(twice), loads)
+    # There the vehicle stands in another way than on the helix.
+    for _ in range((_SPAN_STEPS if line.has_straight else 1) if loads else 0):
+        there = settle(line, rig, twice, 0, place, pose.axle_rad)
+        miss = end - _reach_rad(line, there, loads)
+        place = place + miss
+        if not (np.abs(miss) > _THERE_RAD).any():
+            break
+    return place.reshape(2, count)
+
+
+def _reach_rad(line: Line, pose: Pose, loads: Sequence[tuple[int, Boxes]]) -> Floats:
+    """Where the foremost corner of each vehicle is, in the first half of the poses; in the other
+    half, where its rearmost one is; nan: it has none."""
+    count = len(pose.reference_rad) // 2
+    found = np.full((2, count), np.nan)
     for frame, boxes in loads:
-        left, up = pose.axes(frame)
-        forward, middle = pose.forward[frame], pose.middle_mm[frame]
-        whose = boxes.vehicle
-        x = boxes.x_front_mm if furthest is np.fmax else boxes.x_rear_mm
-        corners = product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm))
-        if not line.has_straight:
-            # On the curve the inner side is ahead of the outer one.
-            corners = product((boxes.left_mm,), (boxes.bottom_mm, boxes.top_mm))
-        for y, height in corners:
-            corner = middle[:, whose] + x * forward[:, whose]
-            corner = corner + y * left[:, whose] + height * up[:, whose]
-            place, _ = line.locate(corner[0], corner[1], pose.reference_rad[whose])
-            furthest.at(best, whose, place)
-    return best
+        axes = pose.middle_mm[frame], pose.forward[frame], *pose.axes(frame)
+        # On the curve the inner side is ahead of the outer one.
+        sides = (boxes.left_mm, -boxes.right_mm) if line.has_straight else (boxes.left_mm,)
+        corners = product(sides, (boxes.bottom_mm, boxes.top_mm))
+        y, height = (np.array(figures) for figures in zip(*corners, strict=True))
+        ends = (boxes.x_front_mm, np.fmax), (boxes.x_rear_mm, np.fmin)
+        for best, first, (x, furthest) in zip(found, (0, count), ends, strict=True):
+            whose = first + boxes.vehicle
+            middle, forward, left, up = (vectors[:2, None, whose] for vectors in axes)
+            out, along = middle + x * forward + y * left + height * up
+            place, _ = line.locate(out, along, pose.reference_rad[whose])
+            furthest.at(best, boxes.vehicle, furthest.reduce(place, axis=0))
+    return found.ravel()

@@ -39,8 +39,6 @@ class Grid(NamedTuple):
         How far beyond that point they lie, in steps; the same for all.
     width_mm
         The same for all. [mm]
-    miss_mm
-        How far the railhead may lie off the grid's straight pieces. [mm]
     """
 
     number: Indices
@@ -48,51 +46,45 @@ class Grid(NamedTuple):
     cell: Indices
     beyond: float
     width_mm: float
-    miss_mm: float
 
 
 def grids(line: Line, undersides: Undersides, reach_rad: float) -> list[Grid]:
-    """Group undersides by how they lie on the grid of knots and by their width."""
+    """Group undersides by how they lie on the grid of knots and by their width.
+
+    Those that have a knot beside the grid within ``reach_rad`` are in none.
+    """
     low = undersides.place_rad.min() - reach_rad
     high = undersides.place_rad.max() + reach_rad
     knots = line.knots_rad[(line.knots_rad > low) & (line.knots_rad < high)]
-    step, miss = _step(line, knots)
-    cells = undersides.place_rad / step
+    step, beside = _step(knots)
+    far = np.abs(undersides.place_rad[:, None] - beside) >= reach_rad
+    even = np.flatnonzero(far.all(axis=1))
+    cells = undersides.place_rad[even] / step
     cell = np.floor(cells + _SAME)
     beyond = np.round((cells - cell) / _SAME) * _SAME
     beyond = np.where(beyond >= 1.0, 0.0, np.maximum(beyond, 0.0))
-    keys = np.column_stack([beyond, undersides.width_mm])
+    keys = np.column_stack([beyond, undersides.width_mm[even]])
     found = []
     for key in np.unique(keys, axis=0):
-        number = np.flatnonzero((keys == key).all(axis=1))
+        alike = np.flatnonzero((keys == key).all(axis=1))
         found.append(
-            Grid(number, step, cell[number].astype(np.intp), float(key[0]), float(key[1]), miss)
+            Grid(even[alike], step, cell[alike].astype(np.intp), float(key[0]), float(key[1]))
         )
     return found
 
 
-def _step(line: Line, knots: Floats) -> tuple[float, float]:
-    """The widest grid through all knots, from place 0; else a fine one, and how far it misses."""
+def _step(knots: Floats) -> tuple[float, Floats]:
+    """The widest grid from place 0 that takes in the most knots, and those that lie beside it."""
     if len(knots) < 2:
-        step = max(2 * math.pi, *np.abs(knots), 1.0)
-        return step, _miss(line, knots, step)
-    closest = float(np.diff(knots).min())
-    for parts in range(1, _MOST_PARTS + 1):
-        step = closest / parts
-        off = np.abs(knots / step - np.round(knots / step))
-        if off.max() < _SAME:
-            return step, 0.0
-    step = max(closest, (knots[-1] - knots[0]) / (4 * len(knots)))
-    return step, _miss(line, knots, step)
-
-
-def _miss(line: Line, knots: Floats, step: float) -> float:
-    if not len(knots):
-        return 0.0
-    before = np.floor(knots / step)
-    low, high = line.height_mm(before * step), line.height_mm((before + 1) * step)
-    straight = low + (high - low) * (knots / step - before)
-    return float(np.abs(line.height_mm(knots) - straight).max())
+        return max(2 * math.pi, *np.abs(knots), 1.0), knots[np.abs(knots) < 2 * math.pi]
+    apart = np.diff(knots)
+    tried = []
+    for usual in (float(np.median(apart)), float(apart.min())):
+        for parts in range(1, _MOST_PARTS + 1):
+            step = usual / parts
+            cells = knots / step
+            tried.append((step, knots[np.abs(cells - np.round(cells)) >= _SAME]))
+    return min(tried, key=lambda one: (len(one[1]), -one[0]))
 
 
 class Mesh(NamedTuple):

@@ -105,7 +105,7 @@ class Line:
     curve_rad: tuple[float, float] = (-math.inf, math.inf)
     roll_rad: float = 0.0
 
-    @property
+    @cached_property
     def has_straight(self) -> bool:
         """Whether a straight lead leaves the curve at either end."""
         return any(map(math.isfinite, self.curve_rad))
@@ -120,6 +120,11 @@ class Line:
         """Climb over all knots. [mm/rad]"""
         climb = self.railhead_mm[-1] - self.railhead_mm[0]
         return float(climb / (self.knots_rad[-1] - self.knots_rad[0]))
+
+    def on_curve(self, place_rad: Floats) -> Floats:
+        """The places, those on a straight lead moved to where it leaves the curve. [rad]"""
+        low, high = self.curve_rad
+        return np.minimum(np.maximum(place_rad, low), high)
 
     def piece(self, place_rad: Floats) -> NDArray[np.intp]:
         """The number of the straight piece on which each place lies."""
@@ -166,9 +171,8 @@ class Line:
         reference_rad
             The plan angle from which the coordinates count, broadcast against it.
         """
-        low, high = self.curve_rad
         radius = self.radius_mm
-        curved = np.clip(place_rad, low, high) if self.has_straight else place_rad
+        curved = self.on_curve(place_rad) if self.has_straight else place_rad
         angle = curved - reference_rad
         at, run = np.empty((3, *place_rad.shape)), np.empty((3, *place_rad.shape))
         sine = np.sin(angle)

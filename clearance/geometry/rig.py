@@ -8,8 +8,8 @@ solved for together.
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass
+from functools import cache, cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -29,6 +29,7 @@ JUST_BESIDE_MM = 2e-3
 _AT_ONCE = 4096  # positions: arrays that the processor's caches hold
 _STRAIGHT_MM = 1e-4  # a curve that leaves its tangent by no more counts as straight
 _MOST_STEPS = 40
+_FURTHEST_RAD = 0.5  # that an axle is moved at once
 
 
 class Chassis(NamedTuple):
@@ -118,12 +119,18 @@ class Rig:
 
     def take(self, index: Indices) -> "Rig":
         """The vehicles at ``index``."""
-        return replace(
-            self,
-            axle_mm=self.axle_mm[:, index],
-            rear_mm=self.rear_mm[:, index],
-            front_mm=self.front_mm[:, index],
+        return Rig(
+            self.chassis,
+            self.axle_mm[:, index],
+            self.rear_mm[:, index],
+            self.front_mm[:, index],
         )
+
+
+@cache
+def _joined(chassis: Chassis) -> tuple[tuple[int, list[int], list[int]], ...]:
+    """`Chassis.joined`, worked out once for all that stands on it."""
+    return tuple(chassis.joined())
 
 
 def wagon(wheelbase_mm: Floats) -> Rig:
@@ -227,39 +234,38 @@ def settle(
             axle = anchor if isinstance(anchor, int) else anchor[some]
             parts.append(settle(line, rig, which[some], axle, place_rad[some], guess_rad))
         return Pose(*(np.concatenate(figures, axis=-1) for figures in zip(*parts, strict=True)))
-    columns = np.arange(len(which))
+    at_anchor = anchor if isinstance(anchor, int) else (anchor, np.arange(len(which)))
     ahead = rig.axle_mm / line.radius_mm if guess_rad is None else guess_rad
     ahead = ahead[:, which]
-    place = place_rad + ahead - ahead[anchor, columns]
-    reference = np.clip(place_rad, *line.curve_rad)
-    axle_mm, rear_mm, front_mm = (
-        lengths[:, which] for lengths in (rig.axle_mm, rig.rear_mm, rig.front_mm)
-    )
-    gear = Rig(rig.chassis, axle_mm, rear_mm, front_mm)
-    joined = list(rig.chassis.joined())
+    place = place_rad + ahead - ahead[at_anchor]
+    reference = line.on_curve(place_rad)
+    gear = rig.take(which)
+    joined = _joined(rig.chassis)
     nearly_straight = math.sqrt(2 * _STRAIGHT_MM / line.radius_mm)
     points = line.points(place, reference)
-    nudged = np.zeros_like(place)
+    nudged = np.zeros(place.shape)
     for _ in range(_MOST_STEPS):
         middle, forward, far = _frames(gear, points)
-        shift = np.zeros_like(place)
+        shift = np.zeros(place.shape)
         off = np.zeros(len(which))
         for number, behind, ahead_of in joined:
             wrong, gain = _wrong(gear, points, number, ahead_of, forward, far)
-            off = np.maximum(off, np.abs(wrong))
+            np.maximum(off, np.abs(wrong), out=off)
             # What was moved for the frames beneath counts as moved already.
             moved = _mean(shift, ahead_of) - _mean(shift, behind)
             with np.errstate(invalid="ignore", divide="ignore"):
                 shift[ahead_of] -= wrong / gain + moved
         if not (off > _CLOSE_MM).any():
             break
-        shift -= shift[anchor, columns]
+        # Supports that cannot be so far apart would go astray without end.
+        shift = np.clip(np.nan_to_num(shift), -_FURTHEST_RAD, _FURTHEST_RAD)
+        shift -= shift[at_anchor]
         place = place + shift
         nudged += shift
         if (np.abs(nudged) < nearly_straight).all():
             points = line.nudged(points, place, shift)
         else:
-            points, nudged = line.points(place, reference), np.zeros_like(place)
+            points, nudged = line.points(place, reference), np.zeros(place.shape)
     else:
         place = np.where(off > _CLOSE_MM, np.nan, place)
         middle = np.where(off > _CLOSE_MM, np.nan, middle)
@@ -303,12 +309,15 @@ def _wrong(
         length = np.sqrt(np.einsum("ij,ij->j", apart, apart))
         wrong = length - (rig.axle_mm[ahead] - rig.axle_mm[behind])
         direction = apart / length
-    gain = sum(np.einsum("ij,ij->j", direction, run[:, axle]) for axle in ahead_of)
-    return wrong, np.asarray(gain) / len(ahead_of)
+    return wrong, np.einsum("ij,ij->j", direction, _mean(run.swapaxes(0, 1), ahead_of))
 
 
-def _mean(shift: Floats, axles: list[int]) -> Floats:
-    return np.asarray(sum(shift[axle] for axle in axles) / len(axles))
+def _mean(figures: Floats, axles: list[int]) -> Floats:
+    """The mean over some axles of what each has, shape (axles, ...)."""
+    total = figures[axles[0]]
+    for axle in axles[1:]:
+        total = total + figures[axle]
+    return np.asarray(total / len(axles))
 
 
 def _rolls(line: Line, rig: Rig, place_rad: Floats) -> Floats:

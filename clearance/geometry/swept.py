@@ -7,7 +7,7 @@ followed in small steps, and a parabola is laid through the best three.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import reduce
 from itertools import product
 
@@ -30,7 +30,9 @@ Mask = NDArray[np.bool_]
 
 _BOXES_AT_ONCE = 512
 _STEPS = 48  # while a body passes a change, or a strip
+_CLOSER = 7  # and again so many about the least and the greatest
 _PASSING_STEPS = 8  # each leaves less than a fifth of what it found
+_PASSES_MM = 1e-5  # nearer than that, and after one more step, no figure changes
 
 
 def stance_of(line: Line, pose: Pose, frame: int) -> tuple[Stance, Floats, Floats]:
@@ -152,7 +154,7 @@ def _slopes(line: Line, foot: Footing, frame: int, vehicles: Indices) -> Floats:
     at_knots = Undersides(line.knots_rad, *[nothing] * 4)
     even = grids(line, at_knots, float(np.ptp(axles, axis=0).max()))
     weights = foot.weights[frame].slope[:, vehicles]
-    if len(even) == 1 and not even[0].miss_mm:
+    if len(even) == 1 and len(even[0].number) == len(line.knots_rad):
         standing = mesh(line, foot, vehicles, even[0], axles)
         slopes = standing.times(standing.rows(weights[:, None], np.zeros_like(axles)))
     else:
@@ -241,20 +243,23 @@ def _past(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, strips: Undersides
 ) -> Reach:
     half = strips.width_mm / 2
-    comes: list[Floats] = []
-    goes: list[Floats] = []
-    for y, height in product((boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)):
-        for x, side, places in (
-            (boxes.x_front_mm, -half, comes),
-            (boxes.x_rear_mm, half, goes),
-        ):
-            corner = Edges(boxes.vehicle, x, x, y, height, np.zeros(len(x), bool))
-            places.append(_passing_rad(line, rig, foot, frame, corner, strips, side))
-    ends = [*comes, *goes]
-    low, high = np.min(comes, axis=0), np.max(goes, axis=0)
+    # Its four front corners come to the strip, its four rear ones leave it.
+    faces = ((boxes.x_front_mm, -half), (boxes.x_rear_mm, half))
+    sides, levels = (boxes.left_mm, -boxes.right_mm), (boxes.bottom_mm, boxes.top_mm)
+    x, side, y, height = (
+        np.concatenate(figures)
+        for figures in zip(
+            *((*face, *at) for face in faces for at in product(sides, levels)), strict=True
+        )
+    )
+    every = np.tile(np.arange(len(half)), 2 * 4)
+    corners = Edges(boxes.vehicle[every], x, x, y, height, np.zeros(len(x), bool))
+    ends = _passing_rad(line, rig, foot, frame, corners, strips.take(every), side)
+    ends = ends.reshape(2 * 4, len(half))
+    low, high = ends[:4].min(axis=0), ends[4:].max(axis=0)
     axles = foot.ahead_rad[:, boxes.vehicle]
     share = np.linspace(0.0, 1.0, _STEPS)[:, None]
-    places = [low + share * (high - low), *[place[None] for place in ends]]
+    places = [low + share * (high - low), ends]
     for axle in axles:
         first = np.searchsorted(line.knots_rad, low + axle)
         last = np.searchsorted(line.knots_rad, high + axle)
@@ -297,12 +302,12 @@ def _changes_rad(line: Line, rig: Rig, foot: Footing, vehicle: Indices, bend: fl
 
     There cant begins or ends, and the body rolls at once.
     """
-    found = []
-    for axle in range(rig.chassis.axles):
-        for beside_mm in (-JUST_BESIDE_MM, JUST_BESIDE_MM):
-            place = np.full(len(vehicle), bend + beside_mm / line.radius_mm)
-            found.append(settle(line, rig, vehicle, axle, place, foot.ahead_rad).axle_rad[0])
-    return np.array(found)
+    axles, count = rig.chassis.axles, len(vehicle)
+    beside = np.repeat([-JUST_BESIDE_MM, JUST_BESIDE_MM], count) / line.radius_mm
+    axle = np.repeat(np.arange(axles), 2 * count)
+    place = bend + np.tile(beside, axles)
+    pose = settle(line, rig, np.tile(vehicle, 2 * axles), axle, place, foot.ahead_rad)
+    return np.asarray(pose.axle_rad[0].reshape(2 * axles, count))
 
 
 def _passing_rad(
@@ -320,47 +325,79 @@ def _passing_rad(
     place = strips.place_rad + side_mm / line.radius_mm - np.arctan2(corner[1], corner[0])
     for _ in range(_PASSING_STEPS):
         pose = settle(line, rig, corners.vehicle, 0, place, foot.ahead_rad)
-        beyond = edge_heights_mm(pose, frame, corners, strips).to_mm
-        place = place - (beyond - side_mm) / line.radius_mm
+        miss = edge_heights_mm(pose, frame, corners, strips).to_mm - side_mm
+        place = place - miss / line.radius_mm
+        if not (np.abs(miss) > _PASSES_MM).any():
+            break
     return np.asarray(place)
 
 
 def _followed(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, places: Floats, part: Part
 ) -> Reach:
-    """The extremes over positions, (s, m), rising; with a parabola through the best three."""
+    """The extremes over positions, (s, m), rising; looked at closer where they are."""
 
-    def offsets(place: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    def offsets(place: Floats, sides: Sequence[int] = (0, 1)) -> list[tuple[Floats, Floats]]:
+        """Of the left side (0) and of the right one (1): extreme offsets, and the x of each."""
         steps, count = place.shape
         many = boxes.take(np.tile(np.arange(count), steps))
         pose = settle(line, rig, many.vehicle, 0, place.ravel(), foot.ahead_rad)
-        least, x_least = _offset(line, pose, frame, many, many.left_mm, part, np.less)
-        most, x_most = _offset(line, pose, frame, many, -many.right_mm, part, np.greater)
-        return tuple(figures.reshape(place.shape) for figures in (least, x_least, most, x_most))  # type: ignore[return-value]
+        both = (many.left_mm, np.less), (-many.right_mm, np.greater)
+        found = (
+            _offset(line, pose, frame, many, y, part, it) for y, it in (both[k] for k in sides)
+        )
+        return [(offset.reshape(place.shape), x.reshape(place.shape)) for offset, x in found]
 
-    least, x_least, most, x_most = offsets(places)
-    columns = np.arange(places.shape[1])
+    known = offsets(places)
     result = []
-    for values, x, sign in ((least, x_least, 1.0), (-most, x_most, -1.0)):
-        best = np.argmin(np.where(np.isnan(values), np.inf, values), axis=0)
-        near = np.clip(best, 1, len(places) - 2)
-        t = np.array([places[near + step, columns] for step in (-1, 0, 1)])
-        v = np.array([values[near + step, columns] for step in (-1, 0, 1)])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            rise, fall = (v[1] - v[0]) / (t[1] - t[0]), (v[2] - v[1]) / (t[2] - t[1])
-            bend = (fall - rise) / (t[2] - t[0])
-            turn = (t[0] + t[1]) / 2 - rise / (2 * bend)
-        turn = np.where(np.isfinite(turn), turn, t[1])
-        there = offsets(np.clip(turn, t[0], t[2])[None])
-        more = sign * (there[0] if sign > 0 else there[2])[0]
-        more_x = (there[1] if sign > 0 else there[3])[0]
-        value = values[best, columns]
-        closer = more < value
-        result += [
-            line.radius_mm + sign * np.where(closer, more, value),
-            np.where(closer, more_x, x[best, columns]),
-        ]
+    for side, sign in ((0, 1.0), (1, -1.0)):
+
+        def at(place: Floats, side: int = side, sign: float = sign) -> tuple[Floats, Floats]:
+            [(offset, x)] = offsets(place, [side])
+            return sign * offset, x
+
+        offset, x = known[side]
+        value, x = _least_between(at, places, sign * offset, x)
+        result += [line.radius_mm + sign * value, x]
     return Reach(*result)
+
+
+def _least_between(
+    at: Callable[[Floats], tuple[Floats, Floats]], t: Floats, v: Floats, x: Floats
+) -> tuple[Floats, Floats]:
+    """The least value of each column, and its x, about the least of those known at t, (s, m).
+
+    It may turn there, or bend: as the end of a body comes to where the curve ends.
+    """
+    # Closer steps first, between the neighbours of the least.
+    best = np.clip(_argleast(v), 1, len(t) - 2)
+    low, high = (np.take_along_axis(t, best[None] + step, axis=0) for step in (-1, 1))
+    share = np.linspace(0.0, 1.0, _CLOSER + 2)[1:-1, None]
+    inner = low + share * (high - low)
+    around = [np.take_along_axis(f, best[None] + s, axis=0) for f in (t, v, x) for s in (-1, 0, 1)]
+    closer = (inner, *at(inner))
+    t, v, x = (np.concatenate([it, *around[3 * n : 3 * n + 3]]) for n, it in enumerate(closer))
+    order = np.argsort(t, axis=0)
+    t, v, x = (np.take_along_axis(figures, order, axis=0) for figures in (t, v, x))
+    # Then where a parabola turns, or where the lines from both sides meet.
+    best = np.clip(_argleast(v), 2, len(t) - 3)
+    near = best + np.arange(-2, 3)[:, None]
+    p, q = np.take_along_axis(t, near, axis=0), np.take_along_axis(v, near, axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        lean = np.diff(q, axis=0) / np.diff(p, axis=0)
+        turn = (p[1] + p[2]) / 2 - lean[1] * (p[3] - p[1]) / 2 / (lean[2] - lean[1])
+        before = (q[3] - lean[2] * p[3] - q[1] + lean[0] * p[1]) / (lean[0] - lean[2])
+        after = (q[3] - lean[3] * p[3] - q[1] + lean[1] * p[1]) / (lean[1] - lean[3])
+    tried = np.array([turn, before, after])
+    tried = np.clip(np.where(np.isfinite(tried), tried, p[2]), p[1], p[3])
+    value, place = at(tried)
+    v, x = np.concatenate([v, value]), np.concatenate([x, place])
+    best = _argleast(v)[None]
+    return np.take_along_axis(v, best, axis=0)[0], np.take_along_axis(x, best, axis=0)[0]
+
+
+def _argleast(values: Floats) -> Indices:
+    return np.asarray(np.argmin(np.where(np.isnan(values), np.inf, values), axis=0))
 
 
 def _offset(
@@ -388,10 +425,10 @@ def _offset(
                 gain = forward[1] * np.cos(turn) - forward[0] * np.sin(turn)
                 ahead = start[1] * np.cos(turn) - start[0] * np.sin(turn)
                 candidates.append(-ahead / gain)
-        for x in candidates:
-            inside = np.minimum(np.maximum(x, rear), front)
-            plan = start[:2] + inside * forward[:2]
-            offset = line.locate(plan[0], plan[1], pose.reference_rad)[1]
+        inside = np.minimum(np.maximum(candidates, rear), front)
+        plan = start[:2, None] + inside * forward[:2, None]
+        offsets = line.locate(plan[0], plan[1], pose.reference_rad)[1]
+        for x, offset in zip(inside, offsets, strict=True):
             wins = better(offset, best)
-            best, x_best = np.where(wins, offset, best), np.where(wins, inside, x_best)
+            best, x_best = np.where(wins, offset, best), np.where(wins, x, x_best)
     return np.where(np.isfinite(best), best, np.nan), x_best

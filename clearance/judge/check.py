@@ -4,6 +4,7 @@ G4, G5, G7 and G8, docs/theory.md.
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from clearance.judge.places import Place
 from clearance.judge.running import running_columns
 from clearance.judge.structure import Structure, Underside
 from clearance.judge.sweep import Edge, Swept, sweep
-from clearance.judge.verdict import NOT_MEASURED, PASSES
+from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES
 
 __all__ = ["check"]
 
@@ -274,7 +275,13 @@ def _radius(track: Track, fleet: Fleet, axis_gap: Floats, applies: Mask) -> Chec
     short = np.fmin(track.radius_mm - span / 2, 0.0)
     stands = np.where(np.isnan(axis_gap), short, axis_gap)
     gap = np.where(stands > 0, stated, np.fmin(stated, stands))
-    return _plain_column("radius", track, applies, track.radius_mm, gap)
+    # Where a car cannot stand no gap is needed to say so; of an articulated one there is none.
+    nowhere = np.isnan(axis_gap)
+    gap = np.where(nowhere & ~(short < 0), np.nan, gap)
+    column = _plain_column("radius", track, applies, track.radius_mm, gap)
+    return replace(
+        column, cap=np.broadcast_to(np.where(nowhere, DOES_NOT_FIT, PASSES), column.gap_mm.shape)
+    )
 
 
 def _plain_column(

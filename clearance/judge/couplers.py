@@ -62,15 +62,23 @@ class Coupling(NamedTuple):
         return min(known, key=lambda way: self.gaps_mm[way], default=unknown)
 
     @property
+    def stands(self) -> bool:
+        """Whether the two can stand on the line coupled at all."""
+        return self.offsets is None or not np.isnan(self.offsets.sideways_mm)
+
+    @property
     def code(self) -> int:
-        """The verdict: the worst of the three; not measured where none was stated."""
-        if self.offsets is None or np.isnan(self.offsets.sideways_mm):
+        """The verdict: the worst of the three; where one that was not stated could be worse, not
+        measured."""
+        if not self.stands:
+            return DOES_NOT_FIT
+        if self.offsets is None:
             return NOT_MEASURED
         angle = self.angle_deg - float(np.degrees(self.offsets.angle_rad))
-        known = [gap for gap in (*self.gaps_mm, angle) if not np.isnan(gap)]
-        if not known:
-            return NOT_MEASURED
-        return DOES_NOT_FIT if min(known) <= 0 else PASSES
+        gaps = [*self.gaps_mm, angle]
+        if min(gap for gap in (*gaps, np.inf) if not np.isnan(gap)) <= 0:
+            return DOES_NOT_FIT
+        return NOT_MEASURED if np.isnan(gaps).any() else PASSES
 
 
 def couple(
@@ -184,6 +192,8 @@ def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask
         np.broadcast_to(which, (2, count)),
         tuple(places),
         lowers=False,
+        # A matter of two cars: alone, each of them still goes up.
+        apart=True,
         cap=np.broadcast_to(cap, (2, count)),
         reason=_REASON,
         more={name: np.broadcast_to(values, (2, count)) for name, values in more.items()},
@@ -203,7 +213,7 @@ def _least_left_mm(found: Coupling, half_width_mm: float) -> tuple[float, float]
 
 def _place(structure: Structure, found: Coupling, other: str, end: int) -> Place:
     name = f"{'front' if end == FRONT else 'rear'} coupler of {other}"
-    if structure.is_regular or found.offsets is None:
+    if structure.is_regular or found.offsets is None or not found.stands:
         return Place(0, name, structure.helix.last_station)
     at = (found.offsets.sideways_rad, found.offsets.vertical_rad, found.offsets.turned_rad)
     return Place(round(at[found.governs] / structure.step_rad, 2), name)

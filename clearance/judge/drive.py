@@ -214,6 +214,7 @@ def _beams_hang_lower(
     hang = min(
         float(deck.height_mm(np.array(underside.plan_rad))) - underside.elevation_mm
         for underside in beams
+        if underside.place_rad <= deck.end_rad
     )
     reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
     weights = drive.foot.weights[frame]

@@ -105,7 +105,10 @@ def explain(result: CheckResult, car: int, track: str | None = None) -> Explanat
     worst = [next(result.findings(car, one)) for one in tracks if track in (None, one)]
     finding = min(worst, key=lambda one: one.urgency)
     if finding.gap_mm is None:
-        missing = Step(f"not measured: {finding.reason}", "", math.nan, "", "G7")
+        why = f"not measured: {finding.reason}"
+        if finding.code == DOES_NOT_FIT:
+            why = "its supports do not reach round the curve: it cannot stand there, does not fit"
+        missing = Step(why, "", math.nan, "", "G2")
         return Explanation(finding, (missing,), ())
     case = case_of(result, car, finding)
     sheet = _worked(case)

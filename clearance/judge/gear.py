@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.columns import CarTable
-from catalog.frames import TRACK, Frame, bottom_up, uppermost
+from catalog.frames import TRACK, Frame, body_frame, bottom_up
 from clearance.geometry.rig import Chassis, Rig, coach, wagon
 
 __all__ = ["FramePlan", "Gear", "framed_plans", "gears"]
@@ -104,7 +104,7 @@ def _plan(frames: Sequence[Frame]) -> FramePlan:
         [-frame.rear_support_mm for frame in ordered],
         [-frame.front_support_mm for frame in ordered],
         [frame.name for frame in ordered],
-        uppermost(frames)[0],
+        body_frame(frames),
     )
 
 

@@ -114,9 +114,10 @@ class Partners:
         out, beyond, turned = self._ends
         # Of a partner: its swing, and how far it stands out or in beyond what that lets it.
         self._sides = [(_least(swing + sign * out), -sign) for sign in (-1, 1)]
-        # Onto a straight the two are not on one curve: a body's own swing counts, and any partner's.
+        # Onto a straight one of the two is out of line by itself, whoever the other is.
         straight = structure.line(track).has_straight
-        self._tight = _least(np.broadcast_to(swing, out.shape)) if straight else None
+        alone = (swing - np.abs(out), np.broadcast_to(swing, out.shape))
+        self._alone = [_least(values) for values in alone if straight]
         self._far = _least(np.where(self._states[1], -beyond, np.nan))
         self._weak = _least(np.where(beyond == beyond.max(axis=0), drop, np.nan))
         self._bent = _least(np.where(self._states[2], -turned, np.nan))
@@ -127,8 +128,8 @@ class Partners:
         found = []
         if self._states[0, car]:
             found.append(self._sideways(car))
-            if self._tight is not None:
-                found.append((int(np.abs(self._ends.out_mm[:, car]).argmax()), *self._tight.end))
+            own = int(np.abs(self._ends.out_mm[:, car]).argmax())
+            found += [(own, *other.end) for other in self._alone]
         if self._states[1, car]:
             own = int(self._ends.beyond_mm[:, car].argmax())
             found += [(own, *self._far.end), (own, *self._weak.end)]

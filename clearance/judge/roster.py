@@ -12,7 +12,7 @@ import numpy as np
 from clearance.judge.findings import CheckResult
 from clearance.judge.fleet import FACINGS, Fleet
 from clearance.judge.meets import barred, meetings
-from clearance.judge.verdict import PASSES, VERDICTS, Codes
+from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes
 
 __all__ = ["Roster", "RosterRow", "board_order", "post"]
 
@@ -31,12 +31,15 @@ class RosterRow:
         For each track that it may run on one way round only: which way.
     not_past
         For each track, the cars that it may not pass there, by id.
+    not_coupled
+        For each track on which not every coupling holds: the coupler that is worst for its own.
     """
 
     index: int
     tracks: dict[str, int]
     facing: dict[str, str]
     not_past: dict[str, list[str]]
+    not_coupled: dict[str, str]
 
     @property
     def code(self) -> int:
@@ -81,12 +84,14 @@ def post(result: CheckResult) -> Roster:
             if one != other:  # its twin may be a matter for `meets`, but there is only one of it
                 not_past[one].setdefault(inner, {})[fleet.ids[other]] = None
                 not_past[other].setdefault(outer, {})[fleet.ids[one]] = None
+    parted = {track.name: _parted(result, track.name) for track in helix.tracks}
     rows = [
         RosterRow(
             car,
             {track: int(both[:, car].min()) for track, both in codes.items()},
             {track: way for track, both in codes.items() if (way := _only_way(both[:, car]))},
             {track: list(others) for track, others in not_past[car].items()},
+            {track: others[car] for track, others in parted.items() if car in others},
         )
         for car in range(len(fleet))
     ]
@@ -122,6 +127,18 @@ def board_order(fleet: Fleet, *, by_owner: bool = False) -> list[int]:
         return by_owner and not owner, owner, numbered
 
     return sorted(range(len(fleet)), key=key)
+
+
+def _parted(result: CheckResult, track: str) -> dict[int, str]:
+    """The cars that cannot be coupled with every other, and the coupler that is worst for each."""
+    return {
+        car: column.places[int(column.place[0, car])].obstacle
+        for column in result.on_track(track)
+        if column.check == "coupling"
+        for car in np.flatnonzero(
+            column.applies & (column.codes.max(axis=0) > NOT_MEASURED)
+        ).tolist()
+    }
 
 
 def _only_way(both: Codes) -> str:

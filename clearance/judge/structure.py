@@ -22,8 +22,17 @@ __all__ = ["Origin", "Structure", "Underside", "headroom_mm", "screw_of"]
 
 Floats = NDArray[np.float64]
 
-Origin = Literal["as designed", "from surveyed railheads", "as measured"]
+Origin = Literal[
+    "as designed", "partly from surveyed railheads", "from surveyed railheads", "as measured"
+]
 """Where a headroom comes from."""
+
+# By how many of the two railheads that make it nobody measured.
+_SURVEYED: tuple[Origin, ...] = (
+    "from surveyed railheads",
+    "partly from surveyed railheads",
+    "as designed",
+)
 
 _SQUARE_RAD = math.pi / 2 * 0.999  # further round, a beam is not over a lead any more
 
@@ -143,6 +152,13 @@ class Structure:
 
         The deck between the beams is apart, see `deck`.
         """
+        return self._hanging[track.name]
+
+    @cached_property
+    def _hanging(self) -> dict[str, list[Underside]]:
+        return {track.name: self._hanging_over(track) for track in self.helix.tracks}
+
+    def _hanging_over(self, track: Track) -> list[Underside]:
         if self.is_regular:
             return self._regular_row() + self._described(track)
         found = self._beams(track) + self._measured_between(track) + self._described(track)
@@ -150,8 +166,9 @@ class Structure:
 
     def undersides(self, track: Track) -> Undersides:
         """The same as arrays."""
-        rows = [underside[3:] for underside in self.hanging(track)]
-        widths = [underside.width_mm for underside in self.hanging(track)]
+        hanging = self.hanging(track)
+        rows = [underside[3:] for underside in hanging]
+        widths = [underside.width_mm for underside in hanging]
         figures = np.column_stack([np.array(rows, float).reshape(-1, 4), widths])
         return Undersides._make(figures.T)
 
@@ -160,10 +177,11 @@ class Structure:
 
     def _regular_row(self) -> list[Underside]:
         helix = self.helix
-        if helix.last_station < helix.brackets_per_turn:
+        first, last = self.curve_stations
+        start, end = math.ceil(first), math.floor(last - helix.brackets_per_turn + _NOISE)
+        if end < start:
             return []
-        last = helix.last_station - helix.brackets_per_turn
-        row = self._beam_at(0, "as designed")._replace(last_station=last)
+        row = self._beam_at(start, "as designed")._replace(last_station=end)
         return [Underside(row, headroom_mm(helix), helix.deck.beam_width_mm)]
 
     def _beams(self, track: Track) -> list[Underside]:
@@ -182,19 +200,19 @@ class Structure:
                 found.append(self._measured(track, station, measured[station], name))
                 continue
             above = float(line.height_mm(np.array((station + turn) * self.step_rad)))
-            surveyed = unknown is not None and not unknown & {station, station + turn}
+            missing = 2 if unknown is None else len(unknown & {station, station + turn})
             found.append(
                 self._underside(
                     track,
-                    self._beam_at(
-                        station, "from surveyed railheads" if surveyed else "as designed"
-                    ),
+                    self._beam_at(station, _SURVEYED[missing]),
                     station * self.step_rad,
                     elevation_mm=above - depth_mm,
                 )
             )
         if self.lead("foot"):
             found += self._over_the_lead(track, depth_mm)
+        if self.lead("head"):
+            found += self._under_the_lead(track, set(measured))
         return found
 
     def _over_the_lead(self, track: Track, depth_mm: float) -> list[Underside]:
@@ -218,6 +236,48 @@ class Structure:
                 )
             )
         return found
+
+    def _under_the_lead(self, track: Track, measured: set[float]) -> list[Underside]:
+        """What a straight lead at the head carries over the tier beneath, until that has curved
+        away from under it: its beams, and the deck where it ends."""
+        deck, lead = self.helix.deck, self.lead("head")
+        assert lead is not None
+        first, last = self.curve_stations
+        turn, radius = self.helix.brackets_per_turn, track.radius_mm
+        along_mm = min(lead.length_mm, radius * math.sin(self._crossed_rad(track)))
+        rows: list[tuple[Place, float, float, float | None]] = []
+        station = math.floor(last + _NOISE) + 1
+        while (at_mm := (station - last) * self.step_rad * radius) <= along_mm:
+            if station - turn not in measured:
+                name = self._beam_at(station - turn, "as designed")
+                rows.append((name, at_mm, deck.depth_mm + deck.beam_depth_mm, None))
+            station += 1
+        beyond = math.asin(along_mm / radius) / self.step_rad
+        end = Place(round(last - turn + beyond, 2), "deck", origin="as designed")
+        rows.append((end, along_mm, deck.depth_mm, 0.0))
+        found = []
+        for place, at_mm, depth_mm, width_mm in rows:
+            above = self.line(track).height_mm(np.array(last * self.step_rad + at_mm / radius))
+            beneath = (last - turn) * self.step_rad + math.asin(at_mm / radius)
+            if beneath >= first * self.step_rad:
+                found.append(
+                    self._underside(
+                        track,
+                        place,
+                        beneath,
+                        elevation_mm=float(above) - depth_mm,
+                        plan_rad=(last - turn) * self.step_rad,
+                        along_mm=at_mm,
+                        width_mm=width_mm,
+                    )
+                )
+        return found
+
+    def _crossed_rad(self, track: Track) -> float:
+        """How far round a track goes on beneath a straight lead at the head of the tier above."""
+        inside, radius = self.helix.posts.inside_mm, self.helix.tracks[0].radius_mm
+        edge = radius - (inside if isinstance(inside, float) else 2 * self.helix.gauge_mm)
+        return min(math.acos(max(edge, 0.0) / track.radius_mm), _SQUARE_RAD)
 
     def _covered_rad(self, track: Track) -> float:
         """How far round a straight lead at the foot goes on beneath the tier above."""
@@ -268,12 +328,12 @@ class Structure:
         headroom_mm: float | None = None,
         elevation_mm: float = math.nan,
         plan_rad: float | None = None,
+        along_mm: float = 0.0,
         width_mm: float | None = None,
     ) -> Underside:
         """An underside of which the headroom, or else the elevation, is known."""
         railhead = float(self.line(track).height_mm(np.array(place_rad)))
         curve = self.line(track).curve_rad
-        along_mm = 0.0
         if plan_rad is None:
             plan_rad = min(max(place_rad, curve[0]), curve[1])
             along_mm = track.radius_mm * (place_rad - plan_rad)

@@ -4,7 +4,7 @@ G8, docs/theory.md.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -159,4 +159,6 @@ def check_train(
     distinct = list(dict.fromkeys(ids))
     some = fleet.select([numbers[name] for name in distinct])
     result = check(helix, some, survey)
-    return TrainResult(result, tuple(distinct.index(name) for name in ids))
+    # With whom else its cars could be coupled is no matter here; the train's own joints are.
+    own = tuple(column for column in result.columns if column.check != "coupling")
+    return TrainResult(replace(result, columns=own), tuple(distinct.index(name) for name in ids))

@@ -82,6 +82,8 @@ def restrictions(row: RosterRow, full_size: bool) -> list[str]:
         where = f"on the {plain(track)} track " if len(runs_on) > 1 else ""
         rest = " (see meets)" if len(others) > _MOST_NAMED else ""
         words.append(f"{where}not past {listed(others, _MOST_NAMED)}{rest}")
+    for name in dict.fromkeys(row.not_coupled.values()):
+        words.append(f"not coupled to the {plain(name)}")
     if full_size:
         words.append(FULL_SIZE)
     return words
@@ -108,7 +110,7 @@ def roster_data(roster: Roster, standing: Standing) -> dict[str, Any]:
     """The JSON of `roster`, with the date, the rule and the caution that are posted with it.
 
     ``restrictions`` are the words on the board, which leave some names out of a long list;
-    ``facing`` and ``not_past`` are the whole of it, by track.
+    ``facing``, ``not_past`` and ``not_coupled`` are the whole of it, by track.
     """
     return {"helix": standing.helix.name, **_notes(standing), "cars": _roster_cars(roster)}
 
@@ -119,7 +121,7 @@ def roster_rows(roster: Roster) -> list[Row]:
     for row in _roster_cars(roster):
         tracks, words = row.pop("tracks"), row.pop("restrictions")
         not_past = row.pop("not_past")
-        del row["facing"]  # the words say it
+        del row["facing"], row["not_coupled"]  # the words say it
         row |= {f"{track} track": verdict for track, verdict in tracks.items()}
         row["restrictions"] = "; ".join(words)
         row |= {f"{track} track, not past": "; ".join(not_past.get(track, ())) for track in tracks}
@@ -147,6 +149,7 @@ def _roster_cars(roster: Roster) -> list[Row]:
                 "tracks": {track: VERDICTS[code] for track, code in row.tracks.items()},
                 "facing": dict(row.facing),
                 "not_past": {track: list(cars) for track, cars in row.not_past.items()},
+                "not_coupled": dict(row.not_coupled),
                 "restrictions": restrictions(row, full_size),
             }
         )

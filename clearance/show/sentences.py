@@ -11,7 +11,7 @@ from typing import Any
 from catalog.lengths import show_length, show_mm
 from clearance.judge.findings import Finding
 from clearance.judge.structure import Structure
-from clearance.judge.verdict import PASSES
+from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES
 from clearance.show.coupling import mend_coupling, out_of_line
 from clearance.show.plain import plain
 from clearance.show.words import CHECKS, degrees_left, length_left, show_degrees
@@ -21,6 +21,7 @@ __all__ = ["hand_words", "mend", "place_words", "sentence", "station_words", "te
 _ORIGINS = {
     "as measured": "headroom as measured",
     "from surveyed railheads": "headroom from surveyed railheads",
+    "partly from surveyed railheads": "headroom partly from surveyed railheads",
     "as designed": "headroom as designed",
 }
 _HAIR_MM = 0.25  # less than this between the two ways round nobody can use
@@ -80,6 +81,11 @@ def sentence(finding: Finding, structure: Structure | None = None, *, stands: bo
     ``structure`` is for `place_words`; ``stands`` says whether the car can stand on the track.
     """
     name = CHECKS.get(finding.check, finding.check)
+    if finding.gap_mm is None and finding.code == DOES_NOT_FIT:
+        has = show_length(finding.available_mm or 0.0, "down")
+        return (
+            f"{name}: it cannot stand on {has} at all; its supports do not reach round the curve."
+        )
     if finding.gap_mm is None or finding.required_mm is None or finding.available_mm is None:
         return f"{name}: not measured; {finding.reason}."
     if finding.check in _SENTENCES:
@@ -196,6 +202,9 @@ def telling(findings: Sequence[Finding], structure: Structure) -> Iterator[str]:
         yield sentence(finding, structure, stands=stands)
         if advice := mend(finding):
             yield advice
+    for finding in findings:
+        if finding.check == "coupling" and finding.code in (MARGINAL, DOES_NOT_FIT):
+            yield f"Beside the verdict: {sentence(finding, structure)} {mend(finding)}".rstrip()
 
 
 def _ease(finding: Finding) -> float:

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from catalog.car import Block, Car
 from catalog.errors import DataError
-from catalog.frames import TRACK, Frame, bottom_up, uppermost
+from catalog.frames import TRACK, Frame, body_frame, bottom_up, uppermost
 from catalog.record import complaint_of, refuse
 from tests.catalog.possible import framed_cars
 
@@ -287,3 +287,12 @@ def test_blocks_that_belong_nowhere(rows: list[Row], blocks: list[str], words: s
     named = [_block(name, "hood") for name in blocks]
     words, _ = _refusal(*rows, **figures, blocks=named)
     assert words.startswith("block 'hood' ")
+
+
+def test_without_blocks_the_body_is_what_carries_all_or_comes_last() -> None:
+    """A boiler fixed to the hind unit: the fore unit carries nothing either, in whatever order."""
+    fixed: Row = ("boiler", 540, "rear", 450, "rear")
+    for rows in ((REAR, FRONT, fixed), (FRONT, REAR, fixed), (REAR, fixed, FRONT)):
+        assert body_frame(_frames(*rows)) == "boiler"
+    assert body_frame(_frames(REAR, FRONT, BOILER)) == "boiler"
+    assert body_frame(()) == ""

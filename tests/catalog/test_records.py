@@ -365,6 +365,13 @@ def test_no_car_states_a_radius_that_it_cannot_stand_on(car: Car, part: float) -
         ),
         (
             {
+                "obstacles": ({"name": "f", "station": -3.0, "left_mm": 9.0},),
+                "leads": ({"at": "foot", "length_mm": 900.0},),
+            },
+            "obstacle 'f' stands at station -3, ",
+        ),
+        (
+            {
                 "profile": (
                     {"station": 2.0, "railhead_mm": 50.0},
                     {"station": 3, "railhead_mm": 71.0},

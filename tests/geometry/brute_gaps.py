@@ -44,7 +44,8 @@ class BruteDeck:
     """What hangs under the tier above. A measured headroom, by whole station, replaces a beam's.
 
     `reach_mm` is how far from the helix axis the tier reaches; it says how much of a straight lead
-    at the foot lies beneath it, and is not asked elsewhere.
+    at the foot lies beneath it, and is not asked elsewhere. `edge_mm` is how near to the axis a
+    straight lead at the head lies over the tier beneath: as far as that has not curved away there.
     """
 
     depth_mm: float
@@ -52,6 +53,7 @@ class BruteDeck:
     beam_width_mm: float = 0.0
     beam_headroom_mm: Mapping[int, float] = field(default_factory=dict)
     reach_mm: float = 0.0
+    edge_mm: float = math.inf
 
 
 @dataclass(frozen=True)
@@ -147,8 +149,14 @@ class Strips(NamedTuple):
     def beneath(self, drive: Drive, block: Ints) -> tuple[Array, Array]:
         """From which to which position a block may be within each; perhaps a little more."""
         # A block is within only while its own angles reach the strip's.
-        wide = np.arcsin(np.minimum(1.0, self.half_mm / drive.inmost_mm))
-        return drive.beneath(block, self.t - wide, self.t + wide, self.on_lead.astype(bool))
+        lead = self.on_lead.astype(bool)
+        middle, along = np.where(lead, self.t, self.theta), np.where(lead, 0.0, self.along_mm)
+        sides = [
+            np.arcsin(np.clip((along + sign * self.half_mm) / radius, -1.0, 1.0))
+            for sign in (-1, 1)
+            for radius in (drive.inmost_mm, drive.outmost_mm)
+        ]
+        return drive.beneath(block, middle + np.min(sides, 0), middle + np.max(sides, 0), lead)
 
 
 class _Level(NamedTuple):
@@ -219,6 +227,8 @@ def _level_obstacles(
         if k in deck.beam_headroom_mm:
             underside = z(theta) + deck.beam_headroom_mm[k]
         levels.append(_Level("beam", k, underside, Strip(theta, 0.0, half, theta, False)))
+    for k, underside, strip in _under_the_head(way, deck):
+        levels.append(_Level("beam", k, underside, strip))
     for k, headroom in deck.beam_headroom_mm.items():
         if k not in beams:
             strip = strip_of(way, BruteObstacle(k, headroom, deck.beam_width_mm))
@@ -228,6 +238,36 @@ def _level_obstacles(
         station = way.station(strip.t)
         levels.append(_Level("obstacle", station, z(strip.t) + it.headroom_mm, strip))
     return levels
+
+
+def _under_the_head(way: BruteWay, deck: BruteDeck) -> list[tuple[float, float, Strip]]:
+    """Station, elevation and strip of what a straight lead at the head has over the tier beneath:
+    its beams square to it, and its deck where it comes to an end over that tier."""
+    if not way.line.head or not math.isfinite(deck.edge_mm):
+        return []
+    begin = way.last - FULL_TURN
+    furthest = math.sqrt(way.R**2 - max(deck.edge_mm, 0.0) ** 2)
+    furthest = min(furthest, way.line.head.length_mm, way.R * math.sin(math.pi / 2 * 0.999))
+    station_mm = way.R * FULL_TURN / way.line.brackets_per_turn
+    brackets = way.line.brackets_per_turn
+    found = []
+    for k in range(math.floor(way.station(way.last) + 1e-9) + 1 - brackets, 10**6):
+        along = (k + brackets - way.station(way.last)) * station_mm
+        if along > furthest:
+            break
+        if k not in deck.beam_headroom_mm:
+            found.append((float(k), along, deck.depth_mm + deck.beam_depth_mm, deck.beam_width_mm))
+    end = way.station(begin + math.asin(furthest / way.R))
+    found.append((round(end, 2), furthest, deck.depth_mm, 0.0))
+    return [
+        (
+            station,
+            float(way.z(np.array(way.last + along / way.R))) - depth,
+            Strip(begin, along, width / 2, begin + math.asin(along / way.R), False),
+        )
+        for station, along, depth, width in found
+        if begin + math.asin(along / way.R) >= way.first
+    ]
 
 
 def _under_level(drive: Drive, levels: list[_Level], fineness: int) -> list[OverheadGap]:

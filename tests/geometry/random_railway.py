@@ -7,6 +7,7 @@ to the other is tested too.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -180,6 +181,8 @@ def _drawn(
             tuple(BruteObstacle(k, room, beam_width) for k, room in measured.items() if k != int(k))
             + tuple(it.obstacle for it in obstacles if it.track in (None, number))
         )
+    inside = width * rng.uniform(0.6, 1.6)
+    decks = [replace(deck, edge_mm=max(radii[0] - inside, 0.0)) for deck in decks]
     return BruteRailway(
         scale,
         gauge,
@@ -187,7 +190,7 @@ def _drawn(
         rise,
         brackets,
         tracks,
-        width * rng.uniform(0.6, 1.6),
+        inside,
         outside,
         foot,
         head,

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from catalog.car import Block, Car
 from catalog.helix import Deck, Helix, Lead, ProfilePoint
 from clearance.judge.check import check
-from clearance.judge.couplers import FRONT, REAR, Coupling, couple
+from clearance.judge.couplers import FRONT, REAR, Coupling, couple, couple_either_way
 from clearance.judge.findings import Finding
 from clearance.judge.fleet import Fleet
 from clearance.judge.structure import Structure
@@ -335,8 +335,9 @@ def test_unequal_overhangs_over_a_break() -> None:
 
 def swept_over_a_change(
     radius_mm: float, half_mm: tuple[float, float], beyond_mm: tuple[float, float]
-) -> tuple[float, float]:
-    """The greatest offset and angle of two cars that run from a straight onto a circle, level.
+) -> tuple[float, float, float]:
+    """The greatest offset and angle of two cars that run from a straight onto a circle, level; and
+    where the lower one's front axle is at that offset, from the change on.
 
     The straight is the negative imaginary axis's side of the point R; axles one by one by root
     finding, in small steps.
@@ -350,7 +351,7 @@ def swept_over_a_change(
     def ahead(at: float, apart: float) -> float:
         return float(brentq(lambda s: abs(rail(s) - rail(at)) - apart, at, at + 1.5 * apart))
 
-    worst = np.zeros(2)
+    worst, where = np.zeros(2), math.nan
     length = 2 * sum(half_mm) + sum(beyond_mm)
     for first in np.linspace(-length - 10, 10, 800):
         places = [first]
@@ -361,19 +362,46 @@ def swept_over_a_change(
         faces = axles[1] + beyond_mm[0] * ways[0], axles[2] - beyond_mm[1] * ways[1]
         both = (ways[0] + ways[1]) / abs(ways[0] + ways[1])
         sideways = abs(((faces[1] - faces[0]) * both.conjugate()).imag)
+        where = places[1] if sideways > worst[0] else where
         worst = np.maximum(worst, [sideways, abs(np.angle(ways[1] / ways[0]))])
-    return float(worst[0]), float(worst[1])
+    return float(worst[0]), float(worst[1]), where
 
 
 def test_equal_cars_are_sideways_at_the_change_to_a_straight() -> None:
     """On the circle and on the straight they are not; where the one begins, they are."""
     where = level(700.0, leads=(Lead(at="foot", length_mm=2500.0),))
     found = pair(where, coupled("a"), coupled("b")).offsets
-    sideways, angle = swept_over_a_change(700.0, (200, 200), (110, 110))
+    sideways, angle, place = swept_over_a_change(700.0, (200, 200), (110, 110))
     assert found is not None
     assert sideways > 10
     assert_allclose(found.sideways_mm, sideways, atol=0.02)
     assert_allclose(found.angle_rad, angle, rtol=1e-4)
+    assert_allclose(found.sideways_rad * 700, place, atol=5)
+    shown = coupling(where, fleet_of(coupled("a")))
+    assert_allclose(shown.location["station"], place / (2 * math.pi * 700 / 12), atol=0.02)
+
+
+def test_which_of_two_is_on_the_straight_makes_a_difference() -> None:
+    """The long car's end is further out of line with the short one on the straight than with the
+    short one on the circle: in a fleet both are looked at, for both cars.
+    """
+    ends = ((250, 160), (60, 46))
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, coupler_swing_mm=22.0)
+    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, coupler_swing_mm=22.0)
+    where = level(leads=(Lead(at="foot", length_mm=2500.0),))
+    sideways = [
+        swept_over_a_change(INNER_MM, (low[0], up[0]), (low[1], up[1]))[0]
+        for low, up in (ends, ends[::-1])
+    ]
+    on_the_circle = on_a_circle(INNER_MM, (250, 60), (160, 46))[0]
+    assert sideways[1] > on_the_circle + 3
+    for cars, expected in (((long, short), sideways[0]), ((short, long), sideways[1])):
+        found = pair(where, *cars).offsets
+        assert found is not None
+        assert_allclose(found.sideways_mm, max(expected, on_the_circle), atol=0.02)
+        shown = coupling(where, fleet_of(*cars))
+        assert_allclose(shown.gap_mm, 44 - sideways[1], atol=0.02)
+        assert shown.code == DOES_NOT_FIT
 
 
 # --- what couplers bear ---------------------------------------------------------------------------
@@ -464,31 +492,69 @@ def test_alone_a_car_is_coupled_with_its_like() -> None:
     assert_allclose(shown.required_mm, sideways, atol=SETTLED_MM)
 
 
+def with_couplers(rng: np.random.Generator, count: int, swing_mm: tuple[float, float]) -> list[Car]:
+    """Random cars, with couplers that reach and swing as it comes."""
+    return [
+        one.model_copy(
+            update={
+                "length_over_couplers_mm": one.length_mm + float(rng.uniform(5, 30)),
+                "coupler_swing_mm": float(rng.uniform(*swing_mm)),
+            }
+        )
+        for one in random_fleet(rng, count).table.cars()
+    ]
+
+
+def least_of_all_pairs(where: Helix, fleet: Fleet, car: int) -> float:
+    """What is left sideways with the worst of all partners and ends, whichever is downhill."""
+    structure = Structure(where)
+    return min(
+        couple_either_way(
+            structure, where.tracks[0], fleet, (car, end), (other, other_end)
+        ).gaps_mm[0]
+        for end, other_end in itertools.product((FRONT, REAR), repeat=2)
+        for other in range(len(fleet))
+    )
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_the_partner_is_the_worst_of_all_cars_and_ends(seed: int) -> None:
     """Against every pair of ends, one by one. Which partner is found from how far each swings out;
     that is as good as the offset itself to a part of the angle between the two bodies, squared.
     """
-    rng = np.random.default_rng(seed)
-    cars = [
-        one.model_copy(
-            update={
-                "length_over_couplers_mm": one.length_mm + float(rng.uniform(5, 30)),
-                "coupler_swing_mm": float(rng.uniform(1, 12)),
-            }
-        )
-        for one in random_fleet(rng, 5).table.cars()
-    ]
-    where, fleet = level(), fleet_of(*cars)
-    structure = Structure(where)
-    for number in range(len(cars)):
-        least = min(
-            couple(structure, where.tracks[0], fleet, (number, end), (other, other_end)).gaps_mm[0]
-            for end, other_end in itertools.product((FRONT, REAR), repeat=2)
-            for other in range(len(cars))
-        )
+    where, fleet = level(), fleet_of(*with_couplers(np.random.default_rng(seed), 5, (1, 12)))
+    for number in range(len(fleet)):
         shown = coupling(where, fleet, number)
-        assert_allclose(shown.gap_mm, least, atol=0.1)
+        assert_allclose(shown.gap_mm, least_of_all_pairs(where, fleet, number), atol=0.1)
+
+
+@pytest.mark.parametrize("seed", [0, 7, 10])
+def test_the_partner_onto_a_straight_is_the_worst_of_all(seed: int) -> None:
+    """There a body that stands far out is the worse the less its partner swings, whoever it is."""
+    cars = with_couplers(np.random.default_rng(seed), 4, (1, 30))
+    where, fleet = level(800.0, leads=(Lead(at="foot", length_mm=2000.0),)), fleet_of(*cars)
+    for number in range(len(fleet)):
+        shown = coupling(where, fleet, number)
+        assert_allclose(shown.gap_mm, least_of_all_pairs(where, fleet, number), atol=0.1)
+
+
+def test_who_states_no_swing_hides_none_who_does() -> None:
+    """The mute car stands further out, but of what it swings nothing is known."""
+    swing: dict[str, object] = {"coupler_swing_mm": 15.0}
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, **swing)
+    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, **swing)
+    mute = coupled("mute", length_mm=840.0, wheelbase_mm=500.0, coupler_swing_mm=None)
+    turning = mute.model_copy(update={"id": "turning", "coupler_angle_deg": 80.0})
+    sideways, _ = on_a_circle(INNER_MM, (250, 60), (160, 46))
+    cars = fleet_of(mute, turning, long, short)
+    for number, partner in ((2, "short"), (3, "long")):
+        shown = coupling(level(), cars, number)
+        assert shown.location["obstacle"].endswith(f"coupler of {partner}")
+        assert_allclose(shown.gap_mm, 30 - sideways, atol=SETTLED_MM)
+        assert shown.code == DOES_NOT_FIT
+    assert coupling(level(), cars, 0).code == NOT_MEASURED
+    # Two of its own kind turn by 2 asin(250 / 1190) + 2 asin(180 / 1190) = 41.7 degrees.
+    assert coupling(level(), cars, 1).gap_mm > 0
 
 
 def test_what_fouls_lowers_the_verdict_and_what_is_unknown_does_not() -> None:
@@ -510,6 +576,103 @@ def test_up_and_down_governs_where_it_leaves_less() -> None:
     assert shown.available_mm == 5
     assert not shown.location["everywhere"]
     assert_allclose(shown.location["station"], 3, atol=0.05)
+
+
+@pytest.mark.parametrize("swing_mm", [None, 30.0])
+def test_up_and_down_the_furthest_beyond_its_wheels_is_tried(swing_mm: float | None) -> None:
+    """Faces 190 and 110 mm beyond a wheel, over a break of 0.04. One is 290 mm beyond, and does not
+    say how much its couplers hold.
+    """
+    cars = fleet_of(
+        coupled("even", coupler_drop_mm=7.5, coupler_swing_mm=swing_mm),
+        coupled("mute", length_mm=960.0, coupler_swing_mm=30.0),
+        coupled("lopsided", front_overhang_mm=20.0, coupler_drop_mm=9.0, coupler_swing_mm=swing_mm),
+    )
+    for number, partner in ((0, "rear coupler of lopsided"), (2, "front coupler of even")):
+        shown = coupling(broken_grade(0.0, 0.04), cars, number)
+        assert shown.location["obstacle"] == partner
+        assert shown.available_mm == 7.5
+        assert_allclose(shown.gap_mm, 7.5 - 0.04 * 190, atol=0.02)
+        assert shown.code == DOES_NOT_FIT
+        assert_allclose(shown.location["station"], 3, atol=0.05)
+
+
+def test_up_and_down_the_one_that_holds_least_is_tried() -> None:
+    """It reaches 60 mm beyond its wheels, the others 110 and 190; but it holds 3 mm."""
+    cars = fleet_of(
+        coupled("even", coupler_drop_mm=9.0),
+        coupled("long", length_mm=760.0, coupler_drop_mm=9.0),
+        coupled("weak", length_mm=500.0, coupler_drop_mm=3.0),
+    )
+    for number, beyond in ((0, 110), (1, 190), (2, 190)):
+        shown = coupling(broken_grade(0.0, 0.04), cars, number)
+        assert shown.available_mm == 3
+        assert_allclose(shown.gap_mm, 3 - 0.04 * beyond, atol=0.02)
+        assert shown.code == DOES_NOT_FIT
+    assert coupling(broken_grade(0.0, 0.04), cars, 0).location["obstacle"].endswith("of weak")
+
+
+# --- in angle -------------------------------------------------------------------------------------
+
+
+def turned_deg(half_mm: tuple[float, float], beyond_mm: tuple[float, float]) -> float:
+    """Between two bodies on the circle: half of each chord, and all of the bar's."""
+    chords = (*half_mm, sum(beyond_mm) / 2, sum(beyond_mm) / 2)
+    return math.degrees(sum(math.asin(half / INNER_MM) for half in chords))
+
+
+def unlike(**figures: object) -> Fleet:
+    """The stretched one turns most, though neither how far its face stands out nor how far it is
+    beyond the wheels is the greatest.
+    """
+    figures = {"coupler_swing_mm": None} | figures
+    return fleet_of(
+        coupled("even", **figures),
+        coupled("stretched", length_mm=900.0, wheelbase_mm=740.0, **figures),
+        coupled("nose", length_mm=560.0, wheelbase_mm=200.0, **figures),
+    )
+
+
+def test_in_angle_the_one_that_is_turned_most_is_tried() -> None:
+    """Limits are alike, and nothing else is known: measured at the corner of the car's end, 55 mm
+    from its middle.
+    """
+    for number, half, beyond in ((0, 200, 110), (1, 370, 90), (2, 100, 190)):
+        shown = coupling(level(), unlike(coupler_angle_deg=36.0), number)
+        angle = turned_deg((half, 370), (beyond, 90))
+        assert shown.location["obstacle"].endswith("coupler of stretched")
+        assert_allclose(shown.more["angle_deg"], angle, rtol=1e-5)
+        assert (shown.more["limit_deg"], shown.code) == (36, DOES_NOT_FIT)
+        room = 55 * math.sin(math.radians(36))
+        assert_allclose(shown.available_mm, room, rtol=1e-12)
+        assert_allclose(shown.gap_mm, room - 55 * math.sin(math.radians(angle)), rtol=1e-4)
+
+
+@pytest.mark.parametrize("figures", [{"coupler_swing_mm": 60.0}, {"coupler_drop_mm": 9.0}])
+def test_the_angle_is_tried_beside_the_others(figures: dict[str, object]) -> None:
+    """With any other car the stretched one is turned by 37.5 degrees at the most."""
+    shown = coupling(level(), unlike(coupler_angle_deg=38.0, **figures), 1)
+    assert shown.location["obstacle"].endswith("coupler of stretched")
+    assert_allclose(shown.more["angle_deg"], turned_deg((370, 370), (90, 90)), rtol=1e-5)
+    assert shown.code == DOES_NOT_FIT
+
+
+def test_in_angle_the_one_that_bears_least_is_tried() -> None:
+    """The stiff one is turned less than the stretched one, but bears 20 degrees and not 38."""
+    silent: dict[str, object] = {"coupler_swing_mm": None}
+    cars = fleet_of(
+        coupled("even", coupler_angle_deg=38.0, **silent),
+        coupled("stretched", length_mm=900.0, wheelbase_mm=740.0, coupler_angle_deg=38.0, **silent),
+        coupled("stiff", length_mm=300.0, wheelbase_mm=200.0, coupler_angle_deg=20.0, **silent),
+        coupled("mute", length_mm=1000.0, wheelbase_mm=800.0),
+    )
+    for number, half, beyond in ((0, 200, 110), (1, 370, 90)):
+        shown = coupling(level(), cars, number)
+        assert shown.location["obstacle"].endswith("coupler of stiff")
+        assert_allclose(shown.more["angle_deg"], turned_deg((half, 100), (beyond, 60)), rtol=1e-5)
+        assert (shown.more["limit_deg"], shown.code) == (20, DOES_NOT_FIT)
+    stiff = coupling(level(), cars, 2)
+    assert_allclose(stiff.more["angle_deg"], turned_deg((100, 370), (60, 90)), rtol=1e-5)
 
 
 def test_frames_and_figures_say_the_same() -> None:

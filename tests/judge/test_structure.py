@@ -204,6 +204,7 @@ def test_where_a_headroom_comes_from() -> None:
     origins = {it.place.station: it.place.origin for it in structure.hanging(single().tracks[0])}
     assert origins.pop(5) == "from surveyed railheads"
     assert origins.pop(8) == "as measured"
+    assert origins.pop(17) == "partly from surveyed railheads"  # 29 above it is drawn
     assert set(origins.values()) == {"as designed"}
 
 
@@ -360,6 +361,86 @@ def test_an_obstacle_on_the_curve_is_square_to_its_radius() -> None:
     assert_allclose((found.place_rad, found.plan_rad), 7.5 * STEP_RAD, rtol=1e-12)
     assert_allclose(found.elevation_mm, (7 * STEP_MM + 192) / 2 + 210, rtol=1e-12)
     assert found.along_mm == 0
+
+
+# --- under a straight lead at the head ------------------------------------------------------------
+
+
+def test_a_level_lead_at_the_head_comes_down_on_the_tier_beneath() -> None:
+    """3-4-5: beneath the deck's inner edge, 960 mm from the axis, a track of 1200 mm has come
+    720 mm along and 36.87 degrees round. It climbs all the way; the lead over it does not."""
+    where = single(
+        radius_mm=1200.0,
+        turns=2.0,
+        brackets_per_turn=24,
+        posts=Posts(inside_mm=240.0, outside_mm=100.0),
+        leads=(Lead(at="head", length_mm=2000.0),),
+    )
+    structure, track = Structure(where), where.tracks[0]
+    line, over = structure.line(track), structure.hanging(track)
+    beneath = [it for it in over if it.along_mm > 0]
+    along = np.array([1200 * math.radians(15), 1200 * math.radians(30), 720.0])
+    assert_allclose([it.along_mm for it in beneath], along, rtol=1e-12)
+    assert [it.place.obstacle for it in beneath] == ["beam", "beam", "deck"]
+    assert [it.place.station for it in beneath[:2]] == [25, 26]
+    # The lead leaves at 2 * 285 mm and stays there; so high hangs what it carries.
+    assert_allclose([it.elevation_mm for it in beneath], 570 - np.array([62, 62, 38]))
+    angles = np.arcsin(along / 1200)
+    assert_allclose(math.degrees(angles[2]), 36.8699, atol=1e-4)
+    rails = 285 + 285 * angles / (2 * math.pi)
+    assert_allclose(line.height_mm(2 * math.pi + angles), rails)
+    assert_allclose([it.headroom_mm for it in beneath], 570 - np.array([62, 62, 38]) - rails)
+
+
+def test_a_short_lead_at_the_head_hangs_over_as_much_as_there_is_of_it() -> None:
+    where = single(
+        radius_mm=1200.0,
+        turns=2.0,
+        posts=Posts(inside_mm=240.0, outside_mm=100.0),
+        leads=(Lead(at="head", length_mm=300.0, grade=0.02),),
+    )
+    structure, track = Structure(where), where.tracks[0]
+    (end,) = [it for it in structure.hanging(track) if it.along_mm > 0]
+    assert_allclose((end.along_mm, end.elevation_mm), (300.0, 570 + 6 - 38))
+
+
+def test_a_headroom_measured_there_takes_the_place_of_the_drawing() -> None:
+    where = single(radius_mm=1200.0, turns=2.0, leads=(Lead(at="head", length_mm=2000.0),))
+    structure = Structure(where, survey(headroom(12, 215.0), headroom(13, 205.0)))
+    beams = {
+        it.place.station: (it.headroom_mm, it.place.origin)
+        for it in structure.hanging(where.tracks[0])
+        if it.place.station in (12, 13)
+    }
+    assert beams == {12: (215.0, "as measured"), 13: (205.0, "as measured")}
+
+
+# --- what a headroom rests on ---------------------------------------------------------------------
+
+
+def test_a_beam_of_which_one_railhead_was_measured_says_so() -> None:
+    """Bracket 5 lies under 17. Only that one was measured, 4 mm low; then both."""
+    where = single()
+    found = []
+    for readings in ((railhead(17, 17 * STEP_MM - 4),), (railhead(17, 400), railhead(5, 118))):
+        over = Structure(where, survey(*readings)).hanging(where.tracks[0])
+        found.append(next(it for it in over if it.place.station == 5))
+    assert [it.place.origin for it in found] == [
+        "partly from surveyed railheads",
+        "from surveyed railheads",
+    ]
+    assert_allclose(found[0].headroom_mm, 12 * STEP_MM - 4 - DEPTH_MM)
+
+
+def test_beams_of_an_incomplete_turn_hang_over_the_lead_before_it() -> None:
+    """Nine brackets and a gate nine before the first: six stations lie under another one, whether
+    the railheads are drawn or a survey says the same."""
+    gate = Obstacle(name="gate", station=-9, headroom_mm=400.0)
+    where = single(turns=0.75, obstacles=(gate,))
+    for as_it_stands in (None, survey(railhead(0, 0.0))):
+        over = Structure(where, as_it_stands).hanging(where.tracks[0])
+        stations = [at for it in over if it.place.obstacle == "beam" for at in it.place.stations]
+        assert stations == [-9, -8, -7, -6, -5, -4, -3]
 
 
 @pytest.mark.parametrize("at", ["foot", "head"])
