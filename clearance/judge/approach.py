@@ -205,7 +205,7 @@ def approach(
     edge = first.from_rad if at == "foot" else first.to_rad
     place, before, stopping = edge, 0.0, 0.0
     while True:
-        grade = _worst_grade(line, *sorted((place, edge)), at)
+        grade = _worst_grade(line, min(place, edge), max(place, edge), at)
         stopping = float(
             stopping_distance_mm(
                 driving.speed_mm_s, driving.deceleration_mm_s2, grade, driving.reaction_s

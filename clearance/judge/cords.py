@@ -139,12 +139,14 @@ def effect(over: Overhead, reach_mm: Floats, hung_mm: float) -> Effect:
     where a way round that must be stopped is not.
     """
     meets = reach_mm > hung_mm  # nan, a car that cannot stand there, meets nothing
-    stops, fails = meets.any(axis=0), over.fails.any(axis=0)
+    stops, fails, missed = (
+        np.asarray(ways.any(axis=0)) for ways in (meets, over.fails, over.fails & ~meets)
+    )
     return Effect(
         stops=stops,
         lets_through=~stops & over.measured,
         false_alarms=stops & over.measured & ~fails,
-        missed=(over.fails & ~meets).any(axis=0),
+        missed=missed,
         not_measured=~over.measured,
     )
 

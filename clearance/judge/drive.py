@@ -6,6 +6,7 @@ geometry only ever sees a car that goes uphill, front first, counterclockwise.
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -18,12 +19,13 @@ from clearance.geometry.line import Line
 from clearance.geometry.profile import ceiling_gaps_mm, upper_ridges
 from clearance.geometry.rig import Rig
 from clearance.judge.fleet import Fleet, Shape
-from clearance.judge.structure import Structure
+from clearance.judge.structure import Structure, Underside
 
 __all__ = [
     "Drive",
     "Overhead",
-    "deck_hangs_clear",
+    "deck_gaps_mm",
+    "deck_margins_mm",
     "drives",
     "least_of_each",
     "overhead_gaps",
@@ -182,40 +184,85 @@ def least_of_each(whose: Indices, values: Floats) -> Indices:
     return np.asarray(order[np.diff(whose[order], prepend=-1) > 0])
 
 
-def deck_hangs_clear(structure: Structure, track: Track, fleet: Fleet) -> bool:
-    """Whether under every car beams hang so far below the deck that it cannot govern anywhere."""
+def deck_margins_mm(structure: Structure, track: Track, fleet: Fleet) -> Floats:
+    """By how much more each car clears the deck between two beams than these, at the least.
+
+    Returns
+    -------
+    ndarray
+        Shape (n,). [mm] Below 0: the deck may govern. inf: there is none. It holds on the curve.
+    """
+    margins = np.full(len(fleet), np.inf)
+    deck, beams = structure.deck(track), _beams(structure, track)
+    if deck is None or not beams:
+        return margins
+    hang = _hang_mm(beams, deck)
+    for drive in drives(structure, track, fleet):
+        for frame, _, boxes in drive.loads:
+            margin = hang - _sag_mm(structure, drive, frame, boxes) - _ARCH_MM
+            np.minimum.at(margins, drive.cars[boxes.vehicle], margin)
+    return margins
+
+
+def deck_gaps_mm(
+    structure: Structure, track: Track, fleet: Fleet, from_rad: float, to_rad: float
+) -> Floats:
+    """The least gap over each car under a stretch of the deck, both ways round, (2, n). [mm]
+
+    inf: it never comes beneath.
+    """
+    gaps = np.full((2, len(fleet)), np.inf)
     deck = structure.deck(track)
-    return deck is None or all(
-        _beams_hang_lower(structure, track, drive, frame, boxes, deck)
-        for drive in drives(structure, track, fleet)
-        for frame, _, boxes in drive.loads
-    )
+    assert deck is not None
+    part = replace(deck, start_rad=from_rad, end_rad=to_rad)
+    for drive in drives(structure, track, fleet):
+        for frame, _, boxes in drive.loads:
+            ridges = upper_ridges(boxes)
+            under = ceiling_gaps_mm(drive.line, drive.rig, drive.foot, frame, ridges, part).gap_mm
+            for way in {drive.way, 1}:
+                np.fmin.at(gaps[way], drive.cars[ridges.vehicle], under)
+    return gaps
 
 
 def _beams_hang_lower(
     structure: Structure, track: Track, drive: Drive, frame: int, boxes: Boxes, deck: Line
 ) -> bool:
-    """Whether beams hang so far below the deck that it cannot govern between them.
-
-    From under one beam to under the next the gap under the deck is straight but for the bends of
-    the line that the axles cross meanwhile: it cannot sag by more than they turn it.
-    """
-    beams = [
-        underside
-        for underside in structure.hanging(track)
-        if underside.place.origin and underside.place.station == int(underside.place.station)
-    ]
+    """Whether beams hang so far below the deck that it cannot govern between them."""
+    beams = _beams(structure, track)
     first, last = math.ceil(deck.start_rad / structure.step_rad - 1e-9), deck.end_rad
     stations = {int(underside.place.station) for underside in beams}
     if not stations >= set(range(first, math.floor(last / structure.step_rad + 1e-9) + 1)):
         return False
     if deck.start_rad < first * structure.step_rad - 1e-9:
         return False
-    hang = min(
+    sag = _sag_mm(structure, drive, frame, boxes).max(initial=0.0)
+    return bool(_hang_mm(beams, deck) > sag + _ARCH_MM)
+
+
+def _beams(structure: Structure, track: Track) -> list[Underside]:
+    """What hangs at brackets."""
+    return [
+        underside
+        for underside in structure.hanging(track)
+        if underside.place.origin and underside.place.station == int(underside.place.station)
+    ]
+
+
+def _hang_mm(beams: list[Underside], deck: Line) -> float:
+    """How far beams hang below the deck, the least."""
+    return min(
         float(deck.height_mm(np.array(underside.plan_rad))) - underside.elevation_mm
         for underside in beams
         if underside.place_rad <= deck.end_rad
     )
+
+
+def _sag_mm(structure: Structure, drive: Drive, frame: int, boxes: Boxes) -> Floats:
+    """How far the gap of blocks under the deck may sag between what it is under two beams.
+
+    From under one beam to under the next it is straight but for the bends of the line that the
+    axles cross meanwhile: it cannot sag by more than they turn it.
+    """
     reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
     weights = drive.foot.weights[frame]
     lever = np.abs(weights.mid[:, boxes.vehicle]) + reach * np.abs(weights.slope[:, boxes.vehicle])
@@ -224,8 +271,7 @@ def _beams_hang_lower(
     knots = drive.line.knots_rad[1:-1]
     beyond = np.searchsorted(knots, knots + structure.step_rad * (1 + 1e-9), side="right")
     bend = (turns[beyond] - turns[:-1]).max(initial=0.0)
-    sag = 2 * lever.sum(axis=0).max(initial=0.0) * bend * structure.step_rad / 4
-    return bool(hang > sag + _ARCH_MM)
+    return np.asarray(2 * lever.sum(axis=0) * bend * structure.step_rad / 4)
 
 
 _ARCH_MM = 1.0  # what a roof rises above its chord between two beams, at the very most

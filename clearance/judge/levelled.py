@@ -60,6 +60,8 @@ class Levelling:
         What was asked about.
     meant
         The cars that are meant to pass on some track at least.
+    others_kept
+        Whether all else that passes as drawn, or now, was reckoned with as well.
     left_out
         Cars that are not, with tracks and reasons.
     limits
@@ -96,3 +98,4 @@ class Levelling:
     cannot: list[Obstruction] | None = None
     would_do: LevelLimits | None = None
     worse: list[Finding] = field(default_factory=list)
+    others_kept: bool = True

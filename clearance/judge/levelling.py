@@ -90,7 +90,8 @@ def level(
     else:
         some = np.flatnonzero(_anywhere(meant))
         bench = _Bench(lifting, fleet.select(some), [mask[:, some] for mask in meant])
-    return bench.levelled(limits_of(lifting, limits), left_out)
+    found = bench.levelled(limits_of(lifting, limits), left_out)
+    return replace(found, others_kept=keep_others or not named)
 
 
 def _anywhere(meant: list[Mask]) -> Mask:
@@ -270,19 +271,28 @@ class _Bench:
 
     def _demands(
         self, standing: Standing, number: int, track: Track, tight: Tight, short_mm: Floats
-    ) -> Iterator[Clearances]:
+    ) -> list[Clearances]:
         """What tight cars demand; where what was looked at does not tell, the place is searched."""
         where = number, self.fleet, self.wanted_mm[track.name]
-        seen = standing.demands(*where, tight, search=False)
-        yield seen
-        told = np.full(len(tight.car), -np.inf)
-        missed = seen.least_mm - seen.rows @ standing.move_mm
-        for index, (car, place) in enumerate(zip(tight.car, tight.place, strict=True)):
-            mine = (seen.car == car) & (seen.place == place)
-            told[index] = missed[mine].max(initial=-np.inf)
-        untold = np.flatnonzero(told < short_mm - _SEEN_MM)[:_SEARCHED]
-        if len(untold):
-            yield standing.demands(*where, tight.take(untold), search=True)
+        parts = [standing.demands(*where, tight, search=False)]
+        told, _ = _tightest_told(parts, standing, tight)
+        untold = np.flatnonzero((told < short_mm - _SEEN_MM) | ((told <= 0) & (short_mm > 0)))
+        if not len(untold):
+            return parts
+        searched = tight.take(untold[:_SEARCHED])
+        parts.append(standing.demands(*where, searched, search=True))
+        return self._sure(parts, standing, tight, short_mm)
+
+    def _sure(
+        self, parts: list[Clearances], standing: Standing, tight: Tight, short_mm: Floats
+    ) -> list[Clearances]:
+        """The same, and what misses what the engine finds by a thousandth is moved to there."""
+        told, tightest = _tightest_told(parts, standing, tight)
+        left = np.flatnonzero((told <= 0) & (short_mm > 0) & np.isfinite(told))
+        if len(left):
+            whole = Clearances.joined(parts, self.lifting.brackets).take(tightest[left])
+            parts.append(whole._replace(least_mm=whole.least_mm + short_mm[left] - told[left]))
+        return parts
 
     def _standing(self, steps: Whole) -> Standing:
         return Standing(self.lifting, self.lifting.after(steps), self.lifting.move_mm(steps))
@@ -332,7 +342,9 @@ class _Bench:
                 worst = worst[place[worst] >= hanging]
             if len(worst):
                 where = number, self.fleet, self.wanted_mm[track.name]
-                yield standing.demands(*where, tight.take(worst), search=True)
+                some, short_mm = tight.take(worst), -spare[way, car][worst]
+                found = standing.demands(*where, some, search=True)
+                yield from self._sure([found], standing, some, short_mm)
 
     def _state(self, result: CheckResult) -> State:
         least, governing = np.inf, None
@@ -372,3 +384,19 @@ def _tightest(spare: Floats, near_mm: float, each: int) -> tuple[Tight, Floats]:
     kept = kept[np.argsort(value[kept])]
     nowhere = np.full(len(kept), np.nan)
     return Tight(way[kept], car[kept], place[kept], nowhere), -value[kept]
+
+
+def _tightest_told(
+    parts: list[Clearances], standing: Standing, tight: Tight
+) -> tuple[Floats, NDArray[np.intp]]:
+    """By how much each tight car misses its tightest demand so far, and which one that is."""
+    seen = Clearances.joined(parts, standing.lifting.brackets)
+    missed = seen.least_mm - seen.rows @ standing.move_mm
+    told = np.full(len(tight.car), -np.inf)
+    which = np.zeros(len(tight.car), np.intp)
+    for index, (car, place) in enumerate(zip(tight.car, tight.place, strict=True)):
+        mine = np.flatnonzero((seen.car == car) & (seen.place == place))
+        if len(mine):
+            which[index] = mine[np.argmax(missed[mine])]
+            told[index] = missed[which[index]]
+    return told, which

@@ -6,6 +6,7 @@ worked out with the line as it is there.
 """
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -238,6 +239,11 @@ class _Track:
         usual_mm = _REFERENCE_WIDTH_MM * self.structure.helix.gauge_mm / _STANDARD_GAUGE_MM / 2
         return CordWidths(self.structure, self.track, own, known[: self.count], least_mm, usual_mm)
 
+    @cached_property
+    def _guarded(self) -> Guarded:
+        assert self.column is not None
+        return Guarded.of(self.structure, self.track, self.fleet, self.column)
+
     def _two_step(
         self, first: First, at: End, driving: Driving, practice: BridgeWarning
     ) -> TwoStep | None:
@@ -245,16 +251,13 @@ class _Track:
         alone = effect(self.over, first.reach.height_mm, first.setting.height_mm)
         if self.column is None or not (alone.false_alarms & counts).any():
             return None
-        where = self.structure, self.track
-        guarded = Guarded.of(*where, self.fleet, self.column, self.spans, at)
-        if guarded is None:
-            return None
         return two_step(
-            *where,
+            self.structure,
+            self.track,
             self.height_mm,
             self.over,
             first,
-            guarded,
+            self._guarded.as_met(at),
             at,
             counts,
             lambda some: self._before(some, at, driving, practice),

@@ -4,18 +4,21 @@ Docs/theory.md, "Tell-tales". The first then guards only what comes before the s
 warn; the second guards the rest, against those cars only that the first lets by.
 """
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.helix import End, Track
-from clearance.judge.approach import Approach, Span, walk_mm
+from clearance.judge.approach import Approach, Span, spans, walk_mm
 from clearance.judge.cords import Effect, Overhead, Reach, Setting, effect, setting
-from clearance.judge.drive import deck_hangs_clear, overhead_gaps
+from clearance.judge.drive import deck_gaps_mm, deck_margins_mm, overhead_gaps
 from clearance.judge.findings import CheckColumn
 from clearance.judge.fleet import Fleet
+from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 
 __all__ = ["First", "Guarded", "TwoStep", "two_step"]
@@ -41,11 +44,12 @@ class Guarded(NamedTuple):
     Attributes
     ----------
     spans
-        Where each is.
+        Where each is: undersides, the deck between two beams, the deck beyond them.
     spare_mm
-        Gap less allowance under each, shape (k, 2, n). [mm]
+        Gap less allowance under each, shape (k, 2, n); of the deck between beams the least that it
+        may be. [mm]
     headroom_mm
-        Shape (k,). [mm]
+        Of undersides, shape (k,). [mm] inf: the deck.
     """
 
     spans: list[Span]
@@ -53,29 +57,69 @@ class Guarded(NamedTuple):
     headroom_mm: Floats
 
     @classmethod
-    def of(
-        cls,
-        structure: Structure,
-        track: Track,
-        fleet: Fleet,
-        column: CheckColumn,
-        all_spans: list[Span],
-        at: End,
-    ) -> "Guarded | None":
-        """From the overhead column of a track; None: the deck between may be what governs."""
-        if structure.is_regular:
-            each = column.each_gap_mm
-        elif not deck_hangs_clear(structure, track, fleet):
-            return None
-        else:
-            each = overhead_gaps(structure, track, fleet, every=True).each_mm
-        assert each is not None
-        hung = [span for span in all_spans if span.number >= 0]
-        hung.sort(key=lambda span: span.from_rad if at == "foot" else -span.to_rad)
+    def of(cls, structure: Structure, track: Track, fleet: Fleet, column: CheckColumn) -> "Guarded":
+        """From the overhead column of a track, uphill."""
+        where = structure, track, fleet
+        hung = [span for span in spans(structure, track) if span.number >= 0]
         number = [span.number for span in hung]
-        spare = np.where(column.applies, each[number] - column.budget.total_mm, np.nan)
-        headrooms = np.array([underside.headroom_mm for underside in structure.hanging(track)])
-        return cls(hung, spare, headrooms[number])
+        headrooms = [structure.hanging(track)[at].headroom_mm for at in number]
+        each = column.each_gap_mm
+        if not structure.is_regular:
+            each = overhead_gaps(*where, every=True).each_mm
+        assert each is not None
+        gaps = list(each[number])
+        if not structure.is_regular:
+            for low, high, gap in _under_deck(*where, dict(zip(number, gaps, strict=True))):
+                hung.append(_of_deck(structure, low, high))
+                gaps.append(gap)
+                headrooms.append(np.inf)
+        spare = np.where(column.applies, np.array(gaps) - column.budget.total_mm, np.nan)
+        return cls(hung, spare, np.array(headrooms))
+
+    def as_met(self, at: End) -> "Guarded":
+        """The same in the order in which trains from an end come to it."""
+        order = sorted(
+            range(len(self.spans)),
+            key=lambda k: self.spans[k].from_rad if at == "foot" else -self.spans[k].to_rad,
+        )
+        ordered = [self.spans[k] for k in order]
+        return Guarded(ordered, self.spare_mm[order], self.headroom_mm[order])
+
+
+def _under_deck(
+    structure: Structure, track: Track, fleet: Fleet, gaps: dict[int, Floats]
+) -> Iterator[tuple[float, float, Floats]]:
+    """Stretches of the deck, plan angles, and the gap there: no less than it, (2, n). [mm]
+
+    ``gaps`` are those of the undersides by their number. Between two beams of the curve a bound is
+    enough; before the first and behind the last the deck is by itself.
+    """
+    deck = structure.deck(track)
+    if deck is None:
+        return
+    first = structure.curve_stations[0] * structure.step_rad
+    beams = sorted(
+        (it.place_rad, number)
+        for number, it in enumerate(structure.hanging(track))
+        if it.place.origin
+        and it.place.station == int(it.place.station)
+        and first - _NOISE <= it.place_rad <= deck.end_rad + _NOISE
+    )
+    margins = deck_margins_mm(structure, track, fleet)
+    for (low, one), (high, other) in pairwise(beams):
+        yield low, high, np.minimum(gaps[one], gaps[other]) + margins
+    ends = [deck.start_rad, *([beams[0][0], beams[-1][0]] if beams else []), deck.end_rad]
+    for low, high in zip(ends[::2], ends[1::2], strict=True):
+        if high - low > _NOISE:
+            yield low, high, deck_gaps_mm(structure, track, fleet, low, high)
+
+
+def _of_deck(structure: Structure, low_rad: float, high_rad: float) -> Span:
+    """A stretch of the deck as it lies over the track; over a straight lead at the foot further."""
+    first = structure.curve_stations[0] * structure.step_rad
+    start = first - math.tan(first - low_rad) if low_rad < first else low_rad
+    place = Place(start / structure.step_rad, "deck", origin="as designed")
+    return Span(-1, place, start, high_rad)
 
 
 class TwoStep(NamedTuple):
@@ -167,14 +211,18 @@ def _together(
     split: int,
 ) -> tuple[float, float, Effect]:
     """Two tell-tales, the second for what comes from ``split`` on: both heights, and whom."""
-    near, far = slice(None, split), slice(split, None)
-    spare, lowest = guarded.spare_mm[near].min(axis=0), guarded.headroom_mm[near].min()
-    low = setting(height_mm, first.height_mm, spare, lowest, even=first.even).height_mm
+    # Nowhere is less spare than where there is least: the deck's bound may say so.
+    near, far = (
+        np.fmax(spare.min(axis=0), over.spare_mm)
+        for spare in (guarded.spare_mm[:split], guarded.spare_mm[split:])
+    )
+    lowest = guarded.headroom_mm[:split].min()
+    low = setting(height_mm, first.height_mm, near, lowest, even=first.even).height_mm
     # What the first stops does not come to the second.
     stopped = first.height_mm > low
-    spare = np.where(stopped, np.nan, guarded.spare_mm[far].min(axis=0))
-    lowest = guarded.headroom_mm[far].min()
-    high = setting(height_mm, second.height_mm, spare, lowest, even=second.even).height_mm
+    far = np.where(stopped, np.nan, far)
+    lowest = guarded.headroom_mm[split:].min()
+    high = setting(height_mm, second.height_mm, far, lowest, even=second.even).height_mm
     either = np.where(stopped | (second.height_mm > high), np.inf, -np.inf)
     return low, high, effect(over, either, 0.0)
 

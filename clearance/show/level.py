@@ -137,6 +137,8 @@ def _governing(finding: Finding) -> str:
 def _cars(found: Levelling) -> Paper:
     count = len(found.meant)
     paper: Paper = [line(f"Meant to pass ({count}): {listed(found.meant, _MOST_NAMED) or 'none'}.")]
+    if not found.others_kept and found.moves:
+        paper.append(line("Others were not looked at: what passes now may not afterwards."))
     reasons: dict[tuple[str, str], list[str]] = {}
     for out in found.left_out:
         reasons.setdefault((out.reason, out.track), []).append(out.car)

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from catalog.helix import Helix
 from catalog.survey import Survey, not_surveyed
 from clearance.judge.allowance import MONTH_DAYS, survey_intervals
+from clearance.judge.places import whole
 from clearance.show.paper import Paper, line
 from clearance.show.plain import plain
 from clearance.show.words import day_words
@@ -90,7 +91,10 @@ class Standing(NamedTuple):
             "overdue": survey_intervals(self.helix, self.survey) > 1.0,
             "remarks": list(self.remarks),
             "not_surveyed": {
-                track: {"railhead": railheads, "headroom": headrooms}
+                track: {
+                    "railhead": [whole(station) for station in railheads],
+                    "headroom": [whole(station) for station in headrooms],
+                }
                 for track, (railheads, headrooms) in missing.items()
             },
         }

@@ -13,7 +13,7 @@ from clearance.judge.telltales import telltales
 from tests.benchmarks.bench_regular_helix import best_of
 from tests.judge.clubs import helix, random_fleet
 
-CARS = 2000
+CARS = 1000
 OFF_MM = 1.5
 
 

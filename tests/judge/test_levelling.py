@@ -65,9 +65,10 @@ def just_passing(rng: np.random.Generator, where: Helix, fleet: Fleet) -> Fleet:
 def test_one_low_beam_is_raised_by_what_is_missing() -> None:
     """With 223 mm as drawn and a car that has 1 mm to spare, 4 mm less are 3 mm to make good.
 
-    What is raised at 17 is missing at 5 no more: ten steps of 0.3125 mm are 3.125 mm.
+    Ten steps of 0.3125 mm at bracket 17, which carries that beam and has none over itself. To lower
+    bracket 5 takes more: the car's pivots stand each side of it, on boards that are let down less.
     """
-    where = helix(adjusters=NUTS)
+    where = helix(adjusters=NUTS, turns=1.5)
     one = car()
     spare = min(float(it.min()) for it in spares(where, fleet_of(one), None).values())
     fleet = fleet_of(car(height_mm=round(190 + spare - 1.0, 2)))
@@ -76,8 +77,7 @@ def test_one_low_beam_is_raised_by_what_is_missing() -> None:
     assert found.cannot is None
     assert found.proved
     (move,) = found.moves
-    # Lowering 5 does as well, or either neighbour of it by more: the least turning is one of two.
-    assert (move.station, move.move_mm) in ((17, 3.125), (5, -3.125))
+    assert (move.station, move.move_mm) == (17, 3.125)
     assert move.nut_turns == move.move_mm / NUTS.pitch_mm
     assert found.before.least_spare_mm == pytest.approx(-3.0, abs=0.06)
     assert found.after is not None
@@ -219,7 +219,13 @@ def assert_holds(
         assert (then[name][as_drawn >= 0] >= -ROUNDING).all()
 
 
-@pytest.mark.parametrize("seed", [104, 107, 108, 109, 114, 123])
+SOME = (107, 109)  # what else there is runs with the slow ones
+
+
+@pytest.mark.parametrize(
+    "seed",
+    [*SOME, *(pytest.param(it, marks=pytest.mark.slow) for it in (104, 108, 113, 114, 123, 124))],
+)
 def test_the_survey_to_expect_passes_all_that_are_meant_to(seed: int, tmp_path: Path) -> None:
     """Surveyed lines with leads, lamps, measured headrooms, cant, both ways of climbing."""
     rng = np.random.default_rng(seed)
@@ -252,7 +258,7 @@ def test_a_steeper_grade_than_asked_for_is_taken_out(tmp_path: Path) -> None:
     """No car is short, but the line is to be levelled to 4.2 % at the most."""
     where = helix(adjusters=NUTS)
     survey = surveyed(where, k7=4.0, k8=-3.0)
-    assert grades_percent(Structure(where, survey))[0] > 4.5
+    assert grades_percent(Structure(where, survey))[0] > 4.4
     found = level(where, fleet_of(car()), survey, limits=LevelLimits(4.2, None))
     assert found.moves
     assert found.after is not None

@@ -203,8 +203,8 @@ def test_they_hang_before_the_first_obstacle_wherever_it_is() -> None:
             away, half = -6.5 - each.station, 50.0
         elif each.track == "inner":
             away, half = each.station - 31, 0.0
-        else:
-            away, half = each.station - 18, 19.0
+        else:  # there is track up to the lamp's station, so beams hang a turn beneath it
+            away, half = each.station - 19, 19.0
         assert_allclose(track_mm(where, track, away), each.before_mm + half, rtol=1e-9)
 
 
