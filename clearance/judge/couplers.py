@@ -18,7 +18,7 @@ from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES
 
-__all__ = ["FRONT", "REAR", "Coupling", "couple", "couple_either_way", "coupling_column"]
+__all__ = ["Coupling", "couple", "couple_either_way", "coupling_column"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -5,7 +5,7 @@ kept beside it as data, and worded by `clearance.show`.
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -39,7 +39,7 @@ class RosterRow:
     tracks: dict[str, int]
     facing: dict[str, str]
     not_past: dict[str, list[str]]
-    not_coupled: dict[str, str]
+    not_coupled: dict[str, str] = field(default_factory=dict)
 
     @property
     def code(self) -> int:

@@ -13,9 +13,10 @@ import numpy as np
 from catalog.helix import Helix, Track
 from catalog.survey import Survey
 from clearance.judge.check import check
-from clearance.judge.couplers import FRONT, REAR, Coupling, couple
+from clearance.judge.couplers import Coupling, couple
 from clearance.judge.findings import CheckResult, Finding
 from clearance.judge.fleet import Fleet
+from clearance.judge.partners import FRONT, REAR
 from clearance.judge.verdict import NOT_MEASURED, PASSES
 
 __all__ = ["Joint", "Reach", "TrainResult", "check_train"]

@@ -246,10 +246,17 @@ def helices(draw: st.DrawFn) -> Helix:
         ProfilePoint(station=at, railhead_mm=round(rise * at / brackets + off, 6))
         for at, off in draw(st.lists(railheads, max_size=3, unique_by=lambda point: point[0]))
     ]
+    turns = draw(st.floats(0.1, 100))
+    # Where a straight lead is, a station beyond the curve may be beyond that lead as well.
+    standing = [
+        it
+        for it in draw(st.lists(either, max_size=3))
+        if not ends or it.station is None or 0 <= it.station <= turns * brackets
+    ]
     return Helix(
         name=draw(names),
         gauge_mm=gauge,
-        turns=draw(st.floats(0.1, 100)),
+        turns=turns,
         rise_per_turn_mm=rise,
         brackets_per_turn=brackets,
         climbs=draw(st.sampled_from(("counterclockwise", "clockwise"))),
@@ -271,7 +278,7 @@ def helices(draw: st.DrawFn) -> Helix:
             )
         ),
         profile=tuple(profile),
-        obstacles=tuple(draw(st.lists(either, max_size=3))),
+        obstacles=tuple(standing),
         leads=tuple(
             Lead(at=end, length_mm=draw(lengths(900, 9000)), grade=draw(grades)) for end in ends
         ),

@@ -149,8 +149,8 @@ FENCES = (
     Obstacle(name="low", station=-9.5, left_mm=90.0),
     Obstacle(name="high", station=33, left_mm=90.0),
 )
-FOOT = Lead(at="foot", length_mm=900.0)
-HEAD = Lead(at="head", length_mm=900.0)
+FOOT = Lead(at="foot", length_mm=9000.0)
+HEAD = Lead(at="head", length_mm=9000.0)
 
 
 @pytest.mark.parametrize(

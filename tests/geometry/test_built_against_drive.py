@@ -18,10 +18,11 @@ from catalog.frames import Frame
 from catalog.helix import Deck, Helix, Lead, Obstacle, Posts, ProfilePoint, Track
 from catalog.survey import Reading, Survey
 from clearance.judge.check import check
-from clearance.judge.couplers import FRONT, REAR, couple
+from clearance.judge.couplers import couple
 from clearance.judge.findings import CheckColumn, CheckResult
 from clearance.judge.fleet import Fleet
 from clearance.judge.meets import meetings
+from clearance.judge.partners import FRONT, REAR
 from clearance.judge.verdict import PASSES
 from tests.geometry.brute_force import (
     FACINGS,

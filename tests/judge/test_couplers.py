@@ -14,9 +14,10 @@ from scipy.optimize import brentq
 from catalog.car import Block, Car
 from catalog.helix import Deck, Helix, Lead, ProfilePoint
 from clearance.judge.check import check
-from clearance.judge.couplers import FRONT, REAR, Coupling, couple, couple_either_way
+from clearance.judge.couplers import Coupling, couple, couple_either_way
 from clearance.judge.findings import Finding
 from clearance.judge.fleet import Fleet
+from clearance.judge.partners import FRONT, REAR
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES
 from tests.judge.clubs import (
@@ -418,18 +419,23 @@ def test_swings_add_up_and_the_less_of_two_drops_and_angles_holds() -> None:
     # What one of the two does not state is not known of the pair.
     half_stated = pair(level(), a, coupled("b", coupler_swing_mm=7.0))
     assert np.isnan([half_stated.drop_mm, half_stated.angle_deg]).all()
-    assert half_stated.code == PASSES
+    assert half_stated.code == NOT_MEASURED
 
 
 @pytest.mark.parametrize(
     ("figures", "code"),
     [
-        ({"coupler_swing_mm": 21.0}, PASSES),
+        (
+            {"coupler_swing_mm": 21.0, "coupler_drop_mm": 1.0, "coupler_angle_deg": 26.0},
+            PASSES,
+        ),
+        # What one of three does not hold, the others do not mend; what nobody stated may not hold.
+        ({"coupler_swing_mm": 21.0}, NOT_MEASURED),
         ({"coupler_swing_mm": 20.0}, DOES_NOT_FIT),
-        ({"coupler_swing_mm": 21.0, "coupler_angle_deg": 26.0}, PASSES),
+        ({"coupler_swing_mm": 21.0, "coupler_angle_deg": 26.0}, NOT_MEASURED),
         ({"coupler_swing_mm": 21.0, "coupler_angle_deg": 24.0}, DOES_NOT_FIT),
         ({"coupler_swing_mm": None}, NOT_MEASURED),
-        ({"coupler_swing_mm": None, "coupler_angle_deg": 26.0}, PASSES),
+        ({"coupler_swing_mm": None, "coupler_angle_deg": 26.0}, NOT_MEASURED),
     ],
 )
 def test_the_verdict_of_a_coupling(figures: dict[str, object], code: int) -> None:
@@ -449,12 +455,12 @@ def test_without_a_length_over_couplers_nothing_is_known() -> None:
     assert found.code == NOT_MEASURED
 
 
-def test_a_pair_that_cannot_stand_is_not_measured() -> None:
+def test_a_pair_that_cannot_stand_does_not_fit() -> None:
     long = coupled("long", length_mm=2700.0, wheelbase_mm=2500.0)
     found = pair(level(), coupled("a"), long)
     assert found.offsets is not None
     assert math.isnan(found.offsets.sideways_mm)
-    assert found.code == NOT_MEASURED
+    assert found.code == DOES_NOT_FIT
 
 
 # --- as a finding ---------------------------------------------------------------------------------
@@ -467,7 +473,11 @@ def coupling(where: Helix, cars: Fleet, number: int = 0) -> Finding:
 
 
 def test_each_car_is_coupled_with_the_one_that_puts_it_furthest_out_of_line() -> None:
-    swing: dict[str, object] = {"coupler_swing_mm": 25.0}
+    swing: dict[str, object] = {
+        "coupler_swing_mm": 25.0,
+        "coupler_drop_mm": 20.0,
+        "coupler_angle_deg": 60.0,
+    }
     long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, **swing)
     short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, **swing)
     cars = fleet_of(long, coupled("even", **swing), short)
@@ -557,11 +567,15 @@ def test_who_states_no_swing_hides_none_who_does() -> None:
     assert coupling(level(), cars, 1).gap_mm > 0
 
 
-def test_what_fouls_lowers_the_verdict_and_what_is_unknown_does_not() -> None:
+def test_neither_what_fouls_nor_what_is_unknown_lowers_a_car_s_own_verdict() -> None:
     long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, coupler_swing_mm=2.0)
     short = coupled("short", length_mm=200.0, wheelbase_mm=120.0, coupler_swing_mm=2.0)
     result = check(level(), fleet_of(long, short, car("silent")))
-    assert result.codes().tolist() == [DOES_NOT_FIT, DOES_NOT_FIT, PASSES]
+    assert result.codes().tolist() == [PASSES, PASSES, PASSES]
+    for number in (0, 1):
+        fouls = finding(result, "inner", "coupling", number)
+        assert fouls is not None
+        assert (fouls.code, fouls.lowers) == (DOES_NOT_FIT, False)
     silent = finding(result, "inner", "coupling", 2)
     assert silent is not None
     assert (silent.code, silent.lowers) == (NOT_MEASURED, False)

@@ -6,7 +6,8 @@ import pytest
 from catalog.car import Car
 from catalog.helix import Lead, Posts
 from clearance.judge.check import check
-from clearance.judge.couplers import FRONT, REAR, couple
+from clearance.judge.couplers import couple
+from clearance.judge.partners import FRONT, REAR
 from clearance.judge.roster import post
 from clearance.judge.structure import Structure
 from clearance.judge.trains import check_train
