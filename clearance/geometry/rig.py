@@ -258,7 +258,8 @@ def settle(
         if not (off > _CLOSE_MM).any():
             break
         # Supports that cannot be so far apart would go astray without end.
-        shift = np.clip(np.nan_to_num(shift), -_FURTHEST_RAD, _FURTHEST_RAD)
+        shift = np.where(np.isnan(shift), 0.0, shift)
+        shift = np.minimum(np.maximum(shift, -_FURTHEST_RAD), _FURTHEST_RAD)
         shift -= shift[at_anchor]
         place = place + shift
         nudged += shift
