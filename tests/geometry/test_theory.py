@@ -493,7 +493,6 @@ OTHERS = {
     "pieces.NO_EVENT": "a mark",
     "rig._FURTHEST_RAD": "how what settles nowhere is kept from going astray",
     "screen._NOWHERE_MM": "a mark",
-    "stopping.GRAVITY_MM_S2": "it is what it is",
     "stopping.GRAVITY_MM_S2": "a constant of nature",
 }
 Figures = dict[str, np.ndarray]
