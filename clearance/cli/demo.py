@@ -75,8 +75,6 @@ def demo(
     _run("meets", *_GARDEN_THEN)
     _say("Before the first beam: the tell-tales.")
     _run("telltales", *_GARDEN_THEN)
-    _say("For the work party: which nuts to turn, so that what passes as drawn passes again.")
-    _run("level", *_GARDEN_THEN)
     _say("For the next helix: how big, for the biggest car owned?")
     _run("size", "--helix", _GARDEN, "--max-grade", "3.5")
     _say("The other helix is indoors, in inches, with one track.")
@@ -86,6 +84,7 @@ def demo(
         f"{_activation()}"
         f"  export CLEARANCE_CATALOG={shlex.quote(str(catalog))}\n"
         f'  clearance check 27 --helix "{_GARDEN}" --explain\n'
+        f'  clearance level --helix "{_GARDEN}"\n'
         f"  clearance car show 118\n"
         f'  clearance check 118 --helix "{_GARDEN}"\n'
         f'  clearance car edit 118 --height "7 7/8 in" --notes "one box high"\n'

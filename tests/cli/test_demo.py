@@ -1,6 +1,7 @@
 """The invented club, as it meets somebody who has just installed the program."""
 
 import re
+import shutil
 import subprocess
 import sys
 from importlib.resources import files as resources
@@ -25,11 +26,29 @@ FILES = (
 FOLDER = Path("clearance-demo")
 
 
+@pytest.fixture(scope="module")
+def first() -> dict[str, Outcome]:
+    """The outcome of the first run, once there was one."""
+    return {}
+
+
 @pytest.fixture
-def shown(clearance: Clearance, monkeypatch: pytest.MonkeyPatch) -> Outcome:
-    """The first run, in the folder it takes by itself."""
+def shown(
+    clearance: Clearance,
+    monkeypatch: pytest.MonkeyPatch,
+    first: dict[str, Outcome],
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Outcome:
+    """The first run, in the folder it takes by itself; later on the same folder once more."""
+    kept = tmp_path_factory.getbasetemp() / "first-run"
     monkeypatch.setenv("CLEARANCE_CATALOG", "mine.sqlite")  # which it must leave alone
-    return clearance("demo")
+    if not first:
+        first["demo"] = clearance("demo")
+        shutil.copytree(FOLDER, kept)
+    else:
+        shutil.copytree(kept, FOLDER)
+        monkeypatch.setenv("CLEARANCE_CATALOG", str(FOLDER / "catalog.sqlite"))
+    return first["demo"]
 
 
 def test_it_ends_well_and_leaves_what_it_speaks_of(shown: Outcome) -> None:
@@ -87,7 +106,7 @@ def test_every_word_and_every_part_is_shown(shown: Outcome) -> None:
         "cords end ",
         "Misses: none.",
         "The least helix at a grade of at most",
-        "What leaving out the governing cars would save",
+        "What each governing car costs",
         "in inches",
     ):
         assert words in shown.out, words
@@ -134,9 +153,9 @@ def test_what_it_says_to_try_next_works(shown: Outcome, clearance: Clearance) ->
     for line in lines[1:]:
         words = [word.strip('"') for word in re.findall(r'"[^"]*"|\S+', line)]
         statuses.append(clearance(*words[1:]).status)
-    # Marginal, and why. Show one, it does not fit, make it lower, now it passes; size a helix,
-    # all pass on it.
-    assert statuses == [3, 0, 4, 0, 0, 0, 0]
+    # Marginal, and why; the nuts that would mend what settled. Show one, it does not fit, make it
+    # lower, now it passes; size a helix, all pass on it.
+    assert statuses == [3, 0, 0, 4, 0, 0, 0, 0]
 
 
 def test_a_second_run_changes_nothing(shown: Outcome, clearance: Clearance) -> None:
