@@ -305,8 +305,8 @@ def test_a_framed_car_that_cannot_stand_does_not_fit_by_radius_alone() -> None:
     shown = list(result.findings(1, "inner"))
     assert [each.check for each in shown] == ["radius"]
     assert shown[0].code == DOES_NOT_FIT
-    assert shown[0].gap_mm is not None
-    assert shown[0].gap_mm <= 0
+    # There is no one figure by which it is too long; that it cannot stand is enough.
+    assert shown[0].gap_mm is None
     assert result.track_codes("inner").tolist() == [PASSES, DOES_NOT_FIT, PASSES]
     # 1380 mm is wide enough for it to stand, not to pass.
     assert "overhead" in {each.check for each in result.findings(1, "outer")}
