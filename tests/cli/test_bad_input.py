@@ -612,7 +612,11 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
     "no climb": (["size", "--climb", "0 mm"], 2, ["--climb", "'0 mm'", "more than 0"]),
     "climb downwards": (["size", "--climb=-2 m"], 2, ["--climb", "'-2 m'", "more than 0"]),
     "climb without unit": (["size", "--climb", "2"], 2, ["--climb", "'2' has no unit"]),
-    "too small a room": (["size", "--max-diameter", "1 m"], 1, ["1000 mm", "the least radius of E 5", "give way"]),
+    "too small a room": (
+        ["size", "--max-diameter", "1 m"],
+        1,
+        ["1000 mm", "the least radius of E 5", "give way"],
+    ),
     # Catalogs
     "catalog not there": (["check", "--catalog", "no.sqlite"], 1, ["no.sqlite", "car import"]),
     "catalog in no folder": (
