@@ -16,14 +16,14 @@ from tests.cli.conftest import Clearance, Outcome
 
 HEAD = (
     "id,height_mm,width_mm,length_mm,wheelbase_mm,length_over_couplers_mm,coupler_swing_mm,"
-    "coupler_angle_deg\n"
+    "coupler_drop_mm,coupler_angle_deg\n"
 )
 CARS = (
-    "low,120,70,300,200,340,20,40\n"
-    "twin,120,70,300,200,340,20,40\n"
-    "tall,170,70,300,200,340,20,40\n"
-    "stiff,120,70,300,200,340,20,18\n"
-    "bare,120,70,300,200,,,\n"
+    "low,120,70,300,200,340,20,9,40\n"
+    "twin,120,70,300,200,340,20,9,40\n"
+    "tall,170,70,300,200,340,20,9,40\n"
+    "stiff,120,70,300,200,340,20,9,18\n"
+    "bare,120,70,300,200,,,,\n"
 )
 SOURCE = ("--helix", "mill.toml", "--cars", "train.csv")
 
