@@ -480,7 +480,7 @@ WITH = {
     "undersides.TOUCHING_MM": ("beams._NEAR_MM", "rig._CLOSE_MM"),
     "rig.JUST_BESIDE_MM": ("rig._CLOSE_MM",),
     "profile._BESIDE_RAD": ("rig._CLOSE_MM",),
-    "swept._TOUCHING_MM": ("rig._CLOSE_MM",),
+    "swept._TOUCHING_MM": ("swept._PASSES_MM", "swept._PASSING_STEPS", "rig._CLOSE_MM"),
 }
 # Constants on which no accuracy hangs, beside those that say how much is worked out at once.
 OTHERS = {
