@@ -368,18 +368,39 @@ def swept_over_a_change(
     return float(worst[0]), float(worst[1]), where
 
 
-def test_equal_cars_are_sideways_at_the_change_to_a_straight() -> None:
-    """On the circle and on the straight they are not; where the one begins, they are."""
-    where = level(700.0, leads=(Lead(at="foot", length_mm=2500.0),))
+@pytest.mark.parametrize("at", ["foot", "head"])
+def test_equal_cars_are_sideways_at_the_change_to_a_straight(at: str) -> None:
+    """On the circle and on the straight they are not; where the one begins, they are. At the head
+    it is the same, seen in a mirror.
+    """
+    where = level(700.0, leads=(Lead(at=at, length_mm=2500.0),))
     found = pair(where, coupled("a"), coupled("b")).offsets
     sideways, angle, place = swept_over_a_change(700.0, (200, 200), (110, 110))
     assert found is not None
     assert sideways > 10
     assert_allclose(found.sideways_mm, sideways, atol=0.02)
     assert_allclose(found.angle_rad, angle, rtol=1e-4)
+    if at == "head":
+        return
     assert_allclose(found.sideways_rad * 700, place, atol=5)
     shown = coupling(where, fleet_of(coupled("a")))
     assert_allclose(shown.location["station"], place / (2 * math.pi * 700 / 12), atol=0.02)
+
+
+# Pairs that are furthest out of line where no axle stands at a bracket, nor near one.
+@pytest.mark.parametrize("seed", [69, 102])
+def test_a_lead_at_the_head_is_one_at_the_foot_for_who_follows_whom(seed: int) -> None:
+    """A level line run the other way: who was the one downhill is the one uphill."""
+    draw = np.random.default_rng(seed)
+    fleet, radius = fleet_of(*with_couplers(draw, 2, (1, 30))), float(draw.uniform(600, 1200))
+    found = []
+    for at, lower, upper in (("head", (0, FRONT), (1, REAR)), ("foot", (1, REAR), (0, FRONT))):
+        where = level(radius, leads=(Lead(at=at, length_mm=2000.0),), brackets_per_turn=8)
+        track = where.tracks[0]
+        offsets = couple(Structure(where), track, fleet, lower, upper).offsets
+        assert offsets is not None
+        found.append(offsets[:3])
+    assert_allclose(*found, atol=0.02)
 
 
 def test_which_of_two_is_on_the_straight_makes_a_difference() -> None:
@@ -387,8 +408,8 @@ def test_which_of_two_is_on_the_straight_makes_a_difference() -> None:
     short one on the circle: in a fleet both are looked at, for both cars.
     """
     ends = ((250, 160), (60, 46))
-    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, coupler_swing_mm=22.0)
-    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, coupler_swing_mm=22.0)
+    long = coupled("long", length_mm=800.0, wheelbase_mm=500.0, coupler_swing_mm=34.0)
+    short = coupled("short", 6.0, length_mm=200.0, wheelbase_mm=120.0, coupler_swing_mm=10.0)
     where = level(leads=(Lead(at="foot", length_mm=2500.0),))
     sideways = [
         swept_over_a_change(INNER_MM, (low[0], up[0]), (low[1], up[1]))[0]
@@ -660,6 +681,35 @@ def test_in_angle_the_one_that_is_turned_most_is_tried() -> None:
         room = 55 * math.sin(math.radians(36))
         assert_allclose(shown.available_mm, room, rtol=1e-12)
         assert_allclose(shown.gap_mm, room - 55 * math.sin(math.radians(angle)), rtol=1e-4)
+
+
+def test_in_angle_the_bar_between_counts() -> None:
+    """The long nose is turned less than the stretched body, but with the bar it is the worst."""
+    figures: dict[str, object] = {"coupler_swing_mm": None, "coupler_angle_deg": 30.0}
+    cars = fleet_of(
+        coupled("even", **figures),
+        coupled("stretched", length_mm=640.0, wheelbase_mm=620.0, **figures),
+        coupled("nose", length_mm=980.0, **figures),
+    )
+    for number, half, beyond in ((0, 200, 110), (1, 310, 20), (2, 200, 300)):
+        shown = coupling(level(), cars, number)
+        assert shown.location["obstacle"].endswith("coupler of nose")
+        angle = turned_deg((half, 200), (beyond, 300))
+        assert_allclose(shown.more["angle_deg"], angle, rtol=1e-5)
+
+
+def test_in_angle_each_end_has_its_own_overhang() -> None:
+    """20 mm ahead of the wheels and 280 behind: two of them, tail to tail."""
+    lopsided = coupled(
+        "a",
+        length_mm=700.0,
+        front_overhang_mm=20.0,
+        coupler_swing_mm=None,
+        coupler_angle_deg=30.0,
+    )
+    shown = coupling(level(), fleet_of(lopsided))
+    assert shown.location["obstacle"] == "rear coupler of a"
+    assert_allclose(shown.more["angle_deg"], turned_deg((200, 200), (290, 290)), rtol=1e-5)
 
 
 @pytest.mark.parametrize("figures", [{"coupler_swing_mm": 60.0}, {"coupler_drop_mm": 9.0}])

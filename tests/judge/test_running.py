@@ -178,6 +178,9 @@ def test_a_unit_turns_under_a_boiler_by_where_its_pivot_is() -> None:
         turns.append(math.pi / 2 - at_axis + math.atan(inside / middle))
     shown = found(level(), articulated(truck_swing_deg=12.0), "truck_swing")
     assert_allclose(shown.more["swing_deg"], math.degrees(max(turns)), rtol=SETTLED)
+    # In millimetres at the end axles of the longer unit.
+    assert_allclose(shown.available_mm, 75 * math.sin(math.radians(12)), rtol=1e-12)
+    assert_allclose(shown.required_mm, 75 * math.sin(max(turns)), rtol=SETTLED)
 
 
 def test_a_boiler_fixed_to_its_unit_does_not_turn_on_it() -> None:
