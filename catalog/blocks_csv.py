@@ -6,9 +6,14 @@ import numpy as np
 
 from catalog.columns import CarTable
 from catalog.lengths import Unit
-from catalog.part_rows import PartRows, car_cells, owners_of
-from catalog.rounding import multiplied_back, round_mm
-from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet, write_texts
+from catalog.part_rows import (
+    PartRows,
+    car_cells,
+    lengths_for_a_file,
+    lengths_of_models,
+    owners_of,
+)
+from catalog.sheet import Sheet, read_sheet, write_sheet, write_texts
 from catalog.words import quoted
 
 __all__ = ["read_blocks", "write_blocks_csv"]
@@ -60,8 +65,7 @@ def read_blocks(
     for side in ("left", "right"):
         figures[side] = np.where(np.isnan(figures[side]), half, figures[side])
     figures["bottom"] = np.nan_to_num(figures["bottom"])
-    divisor = cars.divisor[owners]
-    lengths = {f"{name}_mm": round_mm(figures[name] / divisor) for name in WRITTEN}
+    lengths = lengths_of_models(cars, owners, figures, WRITTEN)
     joined = cars.with_blocks(owners, sheet.texts("name"), lengths, sheet.texts("frame"))
     return joined, PartRows.of(sheet, owners)
 
@@ -94,13 +98,10 @@ def write_blocks_csv(cars: CarTable) -> str:
     str
         CSV text, to be written with ``newline=""``.
     """
-    divisor = cars.divisor[cars.block_car]
     columns = {
         "car": write_texts(car_cells(cars, cars.block_car)),
         "name": write_texts(cars.block_name),
     }
     if any(cars.block_frame):
         columns["frame"] = write_texts(cars.block_frame)
-    for name in WRITTEN:
-        columns[name] = write_lengths(multiplied_back(cars.block_figures[f"{name}_mm"], divisor))
-    return write_sheet(columns)
+    return write_sheet(columns | lengths_for_a_file(cars, cars.blocks, WRITTEN))

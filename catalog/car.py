@@ -20,6 +20,7 @@ __all__ = [
     "FULL_SIZE_TOLERANCE",
     "LARGEST_GAUGE_MM",
     "MODEL_TOLERANCE_MM",
+    "MOST_AXLES",
     "WEIGHT",
     "WIDEST_SWING_DEG",
     "Block",
@@ -33,6 +34,7 @@ MODEL_TOLERANCE_MM = 1.0  # docs/formats: a careful tape or square
 FULL_SIZE_TOLERANCE = 0.03  # of the height: a drawing is not the model
 AGREEMENT_MM = 1.0  # how closely blocks must agree with the car's own figures, at the least
 LARGEST_GAUGE_MM = 400.0
+MOST_AXLES = 100
 WIDEST_SWING_DEG = 90.0  # beyond it a truck stands across its car
 
 WEIGHT = re.compile(r"\d+(\.\d+)?\s*(g|kg|oz|lb)?", re.IGNORECASE)
@@ -62,6 +64,12 @@ def _gauge(value: float) -> float:
 def _weight(value: str) -> str:
     if value and not WEIGHT.fullmatch(value):
         raise ValueError("must be a weight like 850 g, 2.4 kg, 12 oz or 5 lb")
+    return value
+
+
+def _axles(value: float) -> float:
+    if not (2 <= value <= MOST_AXLES and float(value).is_integer()):
+        raise ValueError(f"must be a whole number from 2 to {MOST_AXLES}")
     return value
 
 
@@ -131,6 +139,7 @@ class Car(Record):
     length_mm: SizeMm
     wheelbase_mm: SizeMm | None = None
     truck_wheelbase_mm: NotNegativeMm = 0.0
+    axles: Annotated[Number, AfterValidator(_axles)] | None = None
     front_overhang_mm: NotNegativeMm | None = None
     rear_overhang_mm: NotNegativeMm | None = None
     length_over_couplers_mm: SizeMm | None = None
@@ -182,6 +191,13 @@ class Car(Record):
             return max((pair[0] - pair[1] for pair in axles if len(pair) == 2), default=0.0) / 2
         return math.hypot(self.wheelbase_mm, self.truck_wheelbase_mm) / 2
 
+    @property
+    def guiding_axles(self) -> int:
+        """Of how many axles its own figures tell: any more stand between two of these."""
+        if self.frames:
+            return sum(len(frame.axles_mm) for frame in self.frames)
+        return 4 if self.truck_wheelbase_mm else 2
+
     def block_frame(self, block: Block) -> str:
         """Name the frame that one of the car's blocks belongs to; "" where there are no frames."""
         return block.frame or body_frame(self.frames)
@@ -196,6 +212,11 @@ class Car(Record):
             refuse_impossible_frames(self.frames, self.length_mm)
         else:
             self._wheelbase_fits_the_body()
+        if self.axles is not None and self.axles < self.guiding_axles:
+            raise ValueError(
+                f"it has {self.axles:g} axles, but its {'frames' if self.frames else 'two trucks'} "
+                f"stand on {self.guiding_axles}; axles are those of the whole car"
+            )
         couplers = self.length_over_couplers_mm
         if couplers is not None and couplers < self.length_mm:
             raise ValueError(

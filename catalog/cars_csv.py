@@ -4,7 +4,7 @@ A whole column is converted and checked at once. Only a row that fails that chec
 `Car`, which says in words what is impossible about it.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +25,7 @@ from catalog.sheet import Sheet, read_sheets, write_lengths, write_sheet, write_
 from catalog.soundness import sound
 from catalog.words import quoted
 
-__all__ = ["read_cars", "write_cars_csv"]
+__all__ = ["parse_axles", "read_cars", "write_cars_csv"]
 
 COLUMNS = (
     "id",
@@ -41,6 +41,7 @@ COLUMNS = (
     "length",
     "wheelbase",
     "truck_wheelbase",
+    "axles",
     "front_overhang",
     "rear_overhang",
     "length_over_couplers",
@@ -69,6 +70,7 @@ def read_cars(
     frames: Path | None = None,
     *,
     units: Unit | None = None,
+    framed: Collection[str] = (),
 ) -> CarTable:
     """Read cars, their blocks and their frames, from the files that people keep.
 
@@ -83,11 +85,13 @@ def read_cars(
         A frames.csv, or None: no car gets frames.
     units
         What a bare number counts where neither it nor its column's name says so.
+    framed
+        The ids of cars whose frames are known from elsewhere: these may leave the wheelbase blank.
 
     Returns
     -------
     CarTable
-        The cars in the order of the file, every one possible.
+        The cars in the order of the file, every one possible, or so it will be with its frames.
 
     Raises
     ------
@@ -95,7 +99,7 @@ def read_cars(
         One line with file, row, column, value, and what would be right.
     """
     frame_sheet = None if frames is None else read_frames(frames, units=units)
-    framed = frozenset(() if frame_sheet is None else frame_sheet.texts("car"))
+    waiting = frozenset(framed if frame_sheet is None else frame_sheet.texts("car"))
     others = [name for name in COLUMNS if name not in (*LENGTHS, *ANGLES)]
     rows: list[int] = []
     tables: list[CarTable] = []
@@ -103,7 +107,7 @@ def read_cars(
     for sheet in read_sheets(
         cars, lengths=LENGTHS, angles=ANGLES, others=others, required=REQUIRED, units=units
     ):
-        tables.append(_table(sheet, row_of, framed))
+        tables.append(_table(sheet, row_of, waiting))
         rows += sheet.rows
     table = CarTable.joined(tables)
     parts: dict[str, PartRows] = {}
@@ -112,8 +116,21 @@ def read_cars(
     if blocks is not None:
         table, parts["blocks"] = read_blocks(blocks, table, units=units)
     if parts:
-        _refuse_about_parts(table, cars, rows, parts)
+        _refuse_about_parts(table, cars, rows, parts, frozenset(framed))
     return table
+
+
+def parse_axles(text: str) -> float:
+    """Say how many axles a text means.
+
+    Raises
+    ------
+    DataError
+        It is no whole number.
+    """
+    if not (text.isascii() and text.isdigit() and len(text) < 4):
+        raise DataError(f"{quoted(text)} is no number of axles; write a whole number like 2 or 4")
+    return float(text)
 
 
 def _table(sheet: Sheet, row_of: dict[str, int], framed: frozenset[str]) -> CarTable:
@@ -129,6 +146,7 @@ def _table(sheet: Sheet, row_of: dict[str, int], framed: frozenset[str]) -> CarT
     figures = {"scale": sheet.numbers("scale", parse_scale)}
     figures |= {f"{name}_mm": sheet.lengths(name) for name in LENGTHS}
     figures |= {f"{name}_deg": sheet.numbers(name, parse_angle) for name in ANGLES}
+    figures["axles"] = sheet.numbers("axles", parse_axles)
     figures["truck_wheelbase_mm"] = np.nan_to_num(figures["truck_wheelbase_mm"])
     written = CarTable(text=text, figures=figures)
     waiting = {index for index, car in enumerate(text["id"]) if car in framed} if framed else set()
@@ -189,10 +207,16 @@ def _refuse_about_cars(table: CarTable, sheet: Sheet, waiting: set[int]) -> None
 
 
 def _refuse_about_parts(
-    table: CarTable, cars: Path, rows: list[int], parts: dict[str, PartRows]
+    table: CarTable,
+    cars: Path,
+    rows: list[int],
+    parts: dict[str, PartRows],
+    waiting: frozenset[str],
 ) -> None:
     """The same for cars that were possible, or waited, until they got their blocks and frames."""
     for index, field, words in _complaints(table):
+        if "frames" not in parts and table.text["id"][index] in waiting:
+            continue  # its frames come from elsewhere
         if len(field) < 2:
             car = quoted(table.text["id"][index])
             raise DataError(f"{cars}, row {rows[index]}, car {car}: {words}")
@@ -250,6 +274,8 @@ def write_cars_csv(cars: CarTable) -> str:
             columns[name] = write_texts(cars.text[name])
         elif name == "scale":
             columns[name] = _cells(cars.figures["scale"], show_scale)
+        elif name == "axles":
+            columns[name] = _cells(cars.figures["axles"], lambda axles: f"{axles:g}")
         elif name in ANGLES:
             columns[name] = _cells(cars.figures[f"{name}_deg"], write_angle)
         else:

@@ -51,6 +51,7 @@ FIGURES = (
     "length_mm",
     "wheelbase_mm",
     "truck_wheelbase_mm",
+    "axles",
     "front_overhang_mm",
     "rear_overhang_mm",
     "length_over_couplers_mm",
@@ -63,7 +64,8 @@ FIGURES = (
     "coupler_angle_deg",
     "tolerance_mm",
 )
-"""The fields of `Car` that are numbers: the scale, lengths in millimetres, angles in degrees."""
+"""The fields of `Car` that are numbers: the scale, lengths in millimetres, angles in degrees, and
+how many axles."""
 
 DIVIDED = frozenset(name for name in FIGURES if name.endswith("_mm")) - {"gauge_mm"}
 """The lengths that a full-size row gives in full size; a gauge is always the model's."""

@@ -13,7 +13,15 @@ from pydantic import AfterValidator, model_validator
 from catalog.record import NotNegativeMm, PartError, Record, SizeMm, Text
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["TRACK", "Frame", "body_frame", "bottom_up", "refuse_impossible_frames", "uppermost"]
+__all__ = [
+    "TRACK",
+    "Frame",
+    "body_frame",
+    "bottom_up",
+    "crosswise",
+    "refuse_impossible_frames",
+    "uppermost",
+]
 
 TRACK = "track"
 """What a support rests on where no frame carries it: an axle."""
@@ -121,6 +129,26 @@ def body_frame(frames: Sequence[Frame]) -> str:
     frames are written seldom matters. "": there are none.
     """
     return "".join(uppermost(bottom_up(frames))[-1:])
+
+
+def crosswise(frames: Sequence[Frame]) -> list[str]:
+    """Say which frames lie crosswise on what carries them: possible, but likelier a slip.
+
+    Such a one rests with its front support on the carrier that lies behind the other. Where the two
+    are swapped by mistake, each support is far beyond the wheels beneath it.
+
+    Returns
+    -------
+    list
+        A sentence each.
+    """
+    middle = {it.name: (it.rear_support_mm + it.front_support_mm) / 2 for it in frames}
+    return [
+        f"frame {quoted(it.name)} lies crosswise: its front support rests on "
+        f"{quoted(it.front_on)}, which stands behind {quoted(it.rear_on)}; are the two swapped?"
+        for it in frames
+        if {it.rear_on, it.front_on} <= middle.keys() and middle[it.front_on] > middle[it.rear_on]
+    ]
 
 
 def bottom_up(frames: Sequence[Frame]) -> list[Frame]:

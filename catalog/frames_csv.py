@@ -4,9 +4,14 @@ from pathlib import Path
 
 from catalog.columns import CarTable
 from catalog.lengths import Unit
-from catalog.part_rows import PartRows, car_cells, owners_of
-from catalog.rounding import multiplied_back, round_mm
-from catalog.sheet import Sheet, read_sheet, write_lengths, write_sheet, write_texts
+from catalog.part_rows import (
+    PartRows,
+    car_cells,
+    lengths_for_a_file,
+    lengths_of_models,
+    owners_of,
+)
+from catalog.sheet import Sheet, read_sheet, write_sheet, write_texts
 
 __all__ = ["join_frames", "read_frames", "write_frames_csv"]
 
@@ -66,8 +71,7 @@ def join_frames(sheet: Sheet, cars: CarTable) -> tuple[CarTable, PartRows]:
         words = "is blank; write track, or the name of the frame that carries it there"
         sheet.require(name, words)
     sheet.refuse_first()
-    divisor = cars.divisor[owners]
-    lengths = {f"{name}_mm": round_mm(figures[name] / divisor) for name in LENGTHS}
+    lengths = lengths_of_models(cars, owners, figures, LENGTHS)
     joined = cars.with_frames(
         owners, sheet.texts("frame"), sheet.texts("rear_on"), sheet.texts("front_on"), lengths
     )
@@ -87,11 +91,7 @@ def write_frames_csv(cars: CarTable) -> str:
     str
         CSV text, to be written with ``newline=""``.
     """
-    divisor = cars.divisor[cars.frame_car]
-    lengths = {
-        name: write_lengths(multiplied_back(cars.frame_figures[f"{name}_mm"], divisor))
-        for name in LENGTHS
-    }
+    lengths = lengths_for_a_file(cars, cars.frames, LENGTHS)
     texts = {
         "car": car_cells(cars, cars.frame_car),
         "frame": cars.frame_name,

@@ -4,6 +4,7 @@ Lengths are millimetres. What was not written is None: it was not measured, and 
 """
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
@@ -11,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from catalog.materials import MATERIALS
 from catalog.record import DistanceMm, NotNegativeMm, RealNumber, Record, SizeMm, Station, Text
+from catalog.slips import slip_words
 from catalog.words import did_you_mean, quoted
 
 __all__ = [
@@ -33,6 +35,7 @@ __all__ = [
 ]
 
 STEEPEST_GRADE = 0.15  # rack railways aside, nothing climbs so; a slip of units does
+SLIP_FACTOR = 1.1  # by no more than that a profile is off where a slip of units was made
 UNEVEN_MM = 5.0  # by which a board may lie off, however short it is
 
 # What a helix that does not say counts. Common practice, no source: a tape reads as well, and
@@ -357,6 +360,7 @@ class Helix(Record):
                 )
         if not stations:
             return
+        self._profile_has_no_slip(stations)
         step_mm = 2 * math.pi * self.tracks[0].radius_mm / self.brackets_per_turn
         for (here, low), (there, high) in pairwise(self.design_railheads().items()):
             run = (there - here) * step_mm
@@ -365,6 +369,39 @@ class Helix(Record):
                     f"the railhead goes from {low:g} mm at station {here:g} to {high:g} mm at "
                     f"station {there:g}, {run:g} mm further: no train climbs that; is the "
                     f"profile's railhead in the right unit?"
+                )
+        self._profile_leaves_headroom()
+
+    def _profile_has_no_slip(self, stations: Sequence[float]) -> None:
+        """Where it does not change as the helix climbs, but for a step, and a slip explains that.
+
+        What no slip of units explains may be so: a profile is for a climb that is not regular.
+        """
+        rise = self.rise_per_turn_mm / self.brackets_per_turn
+        for (here, low), (there, high) in pairwise(self.design_railheads().items()):
+            even, change = rise * (there - here), high - low
+            if abs(change - even) <= max(rise, UNEVEN_MM) * max(1.0, there - here) + 1e-6:
+                continue
+            known = [(k, z) for k, z in ((here, low), (there, high)) if k in stations]
+            worse, found = max(known, key=lambda point: abs(point[1] - rise * point[0]))
+            slip = slip_words([(found, rise * worse), (change, even)], SLIP_FACTOR)
+            if slip:
+                raise ValueError(
+                    f"the railhead goes from {low:g} mm at station {here:g} to {high:g} mm at "
+                    f"station {there:g}, a change of {change:+.6g} mm where an even climb has "
+                    f"{even:+.6g} mm; is the profile's railhead at station {worse:g} in the right "
+                    f"unit{slip}?"
+                )
+
+    def _profile_leaves_headroom(self) -> None:
+        known, depth = self.design_railheads(), self.deck.depth_mm + self.deck.beam_depth_mm
+        for station, railhead in known.items():
+            above = known.get(station + self.brackets_per_turn)
+            if above is not None and above - railhead <= depth:
+                raise ValueError(
+                    f"the railheads at station {station:g} ({railhead:g} mm) and a turn above "
+                    f"({above:g} mm) are no further apart than deck and beam are deep "
+                    f"({depth:g} mm): that leaves no headroom"
                 )
 
     def _track_is_possible(self, track: Track) -> None:

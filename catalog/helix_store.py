@@ -9,6 +9,7 @@ from typing import Literal
 
 from sqlalchemy import Connection
 
+from catalog.clock import refuse_future, today
 from catalog.database import Opened
 from catalog.errors import DataError
 from catalog.helix import Helix
@@ -130,13 +131,15 @@ class HelixStore(Opened):
         Raises
         ------
         DataError
-            There is no such helix, or `fit_survey` says that it cannot be a survey of this one.
+            There is no such helix, `fit_survey` says that it cannot be a survey of this one, or it
+            is dated in the future.
         StoreError
             The database cannot do it; nothing was stored.
         """
         with self._changing() as connection:
             stored = _helix(connection, helix)
             fit_survey(survey, helix_of(connection, stored))
+            refuse_future(survey)
             before = read_surveys(connection, stored.number)
             # Of one day the last one holds: who puts right what went wrong may say it once more.
             kept = [row for row in before if survey.taken_on in (None, row.taken_on)][-1:]
@@ -148,7 +151,7 @@ class HelixStore(Opened):
                 approve_survey(connection, same[-1].number, change)
                 return "approved"
             change = note_change(connection, "add survey", who, added=1)
-            taken_on = survey.taken_on or date.today()
+            taken_on = survey.taken_on or today()
             write_survey(connection, stored.number, survey, taken_on, change, approved=approve)
         return "added"
 
@@ -173,7 +176,7 @@ class HelixStore(Opened):
         helix
             The name of the helix.
         as_of
-            The end of this day; None: the latest survey, whatever its date.
+            The end of this day; None: today.
 
         Raises
         ------
@@ -183,7 +186,7 @@ class HelixStore(Opened):
             The catalog is damaged.
         """
         rows = self.surveys(helix)
-        stood = [row for row in rows if as_of is None or row.taken_on <= as_of]
+        stood = [row for row in rows if row.taken_on <= (as_of or today())]
         return stood[-1] if stood else None
 
     def _set_helix_retired(self, name: str, retired: bool, who: str | None) -> None:

@@ -21,6 +21,7 @@ __all__ = [
     "show_inches",
     "show_length",
     "show_mm",
+    "show_within",
     "write_length",
 ]
 
@@ -299,7 +300,10 @@ def show_mm(mm: float, rounding: Rounding = "nearest") -> str:
     LengthError
         The length is nan or infinite.
     """
-    tenths = _steps(mm, TENTH_OF_MM_NM, rounding)
+    return _tenths(_steps(mm, TENTH_OF_MM_NM, rounding))
+
+
+def _tenths(tenths: int) -> str:
     sign = "-" if tenths < 0 else ""
     whole, tenth = divmod(abs(tenths), 10)
     return f"{sign}{whole}.{tenth} mm"
@@ -310,7 +314,10 @@ def show_inches(mm: float, rounding: Rounding = "nearest") -> str:
 
     Parameters and errors are those of `show_mm`.
     """
-    sixteenths = _steps(mm, SIXTEENTH_OF_INCH_NM, rounding)
+    return _sixteenths(_steps(mm, SIXTEENTH_OF_INCH_NM, rounding))
+
+
+def _sixteenths(sixteenths: int) -> str:
     sign = "-" if sixteenths < 0 else ""
     whole, over = divmod(abs(sixteenths), 16)
     under = 16
@@ -324,9 +331,46 @@ def show_inches(mm: float, rounding: Rounding = "nearest") -> str:
 def show_length(mm: float, rounding: Rounding = "nearest") -> str:
     """Write a length for people in both units: ``215.9 mm (8 1/2 in)``.
 
-    Parameters and errors are those of `show_mm`; each unit is rounded by itself.
+    Parameters and errors are those of `show_mm`; each unit is rounded by itself. Of something that
+    has no sixteenth of an inch the inches are ``under 1/16 in``.
     """
-    return f"{show_mm(mm, rounding)} ({show_inches(mm, rounding)})"
+    steps = _steps(mm, TENTH_OF_MM_NM, rounding), _steps(mm, SIXTEENTH_OF_INCH_NM, rounding)
+    return _both(*steps, mm)
+
+
+def _both(tenths: int, sixteenths: int, mm: float) -> str:
+    inches = _sixteenths(sixteenths) if sixteenths or _nanometres(mm) <= 0 else "under 1/16 in"
+    return f"{_tenths(tenths)} ({inches})"
+
+
+def show_within(mm: float, of_mm: float) -> str:
+    """Write a length that must not be undercut beside another one that it does not exceed.
+
+    Each unit is rounded up, but no further than the other length's is that is rounded down: so what
+    is enough looks so in both units.
+
+    Parameters
+    ----------
+    mm, of_mm
+        The two lengths; where the first is more than the second it is simply rounded up. [mm]
+
+    Raises
+    ------
+    LengthError
+        A length is nan or infinite.
+
+    Examples
+    --------
+    >>> show_length(15.4, "down"), show_length(15.4, "up"), show_within(15.4, 15.4)
+    ('15.4 mm (9/16 in)', '15.4 mm (5/8 in)', '15.4 mm (9/16 in)')
+    """
+    tenths, sixteenths = (
+        min(_steps(mm, step, "up"), _steps(of_mm, step, "down"))
+        if mm <= of_mm
+        else _steps(mm, step, "up")
+        for step in (TENTH_OF_MM_NM, SIXTEENTH_OF_INCH_NM)
+    )
+    return _both(tenths, sixteenths, mm)
 
 
 def _steps(mm: float, step_nm: int, rounding: Rounding) -> int:

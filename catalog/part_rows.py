@@ -1,15 +1,18 @@
 """Rows of a file that belong to cars, many a car: blocks and frames."""
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.columns import CarTable
-from catalog.sheet import Sheet
+from catalog.parts import Parts
+from catalog.rounding import Floats, multiplied_back, round_mm
+from catalog.sheet import Sheet, write_lengths
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["PartRows", "car_cells", "owners_of"]
+__all__ = ["PartRows", "car_cells", "lengths_for_a_file", "lengths_of_models", "owners_of"]
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,33 @@ def owners_of(sheet: Sheet, cars: CarTable, part: str) -> NDArray[np.intp]:
         )
         sheet.complain(index, "car", words)
     return np.array(owners, dtype=np.intp)
+
+
+def lengths_of_models(
+    cars: CarTable, owners: NDArray[np.intp], figures: Mapping[str, Floats], names: Iterable[str]
+) -> dict[str, Floats]:
+    """Turn lengths as they stand in a file into the models' own, by the name of their field.
+
+    Parameters
+    ----------
+    cars, owners
+        The cars there are, and whose each part is: (m,).
+    figures, names
+        The columns of the file, (m,) each, and which of them. [mm] Those of a car whose figures are
+        full size are divided by its scale.
+    """
+    divisor = cars.divisor[owners]
+    return {f"{name}_mm": round_mm(figures[name] / divisor) for name in names}
+
+
+def lengths_for_a_file(
+    cars: CarTable, parts: Parts, names: Iterable[str]
+) -> dict[str, Sequence[str]]:
+    """The cells of some columns of a file: lengths of full-size rows multiplied back."""
+    divisor = cars.divisor[parts.owner]
+    return {
+        name: write_lengths(multiplied_back(parts.figures[f"{name}_mm"], divisor)) for name in names
+    }
 
 
 def car_cells(cars: CarTable, owners: NDArray[np.intp]) -> list[str]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from catalog.car import (
     AGREEMENT_MM,
     LARGEST_GAUGE_MM,
+    MOST_AXLES,
     WEIGHT,
     WIDEST_SWING_DEG,
     Dimensions,
@@ -105,9 +106,11 @@ def _figures(table: CarTable) -> Bools:
     for name in ANGLES:
         angle = figures[name]
         good &= np.isnan(angle) | ((angle > 0) & (angle <= WIDEST_SWING_DEG))
-    scale, gauge = figures["scale"], figures["gauge_mm"]
+    scale, gauge, axles = (figures[name] for name in ("scale", "gauge_mm", "axles"))
     good &= np.where(np.isnan(scale), ~table.full_size, (scale >= 1) & (scale <= 1000))
     good &= np.isnan(gauge) | (gauge <= LARGEST_GAUGE_MM)
+    least = np.where(np.nan_to_num(figures["truck_wheelbase_mm"]) > 0, 4, 2)
+    good &= np.isnan(axles) | ((axles >= least) & (axles <= MOST_AXLES) & (axles % 1 == 0))
 
     height, length, wheelbase = (
         figures[name] for name in ("height_mm", "length_mm", "wheelbase_mm")

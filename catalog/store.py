@@ -30,7 +30,7 @@ from catalog.helix_store import HelixStore
 from catalog.history import CarVersion, note_change, read_history, refuse_same_state
 from catalog.record import is_writable, refuse
 from catalog.soundness import sound
-from catalog.tables import cars
+from catalog.tables import cars, frames
 from catalog.words import did_you_mean, quoted
 
 __all__ = ["Catalog", "ImportCount"]
@@ -84,7 +84,12 @@ class Catalog(HelixStore):
             connection.close()
 
     def import_cars(
-        self, table: CarTable, *, keep_blocks: bool = False, who: str | None = None
+        self,
+        table: CarTable,
+        *,
+        keep_blocks: bool = False,
+        keep_frames: bool = False,
+        who: str | None = None,
     ) -> ImportCount:
         """Add the cars that are new and change those that differ, all or nothing.
 
@@ -97,6 +102,9 @@ class Catalog(HelixStore):
             The cars, each id once.
         keep_blocks
             True: the table says nothing about blocks, so a known car keeps those it has.
+        keep_frames
+            True: the table says nothing about frames, so a known car without a wheelbase keeps
+            those it has.
         who
             Who does it; None: the login name.
 
@@ -113,6 +121,8 @@ class Catalog(HelixStore):
             row_of = {car: row for row, car in enumerate(stored.table.text["id"])}
             rows = np.array(list(map(row_of.get, table.text["id"], repeat(-1))), dtype=np.intp)
             known = np.flatnonzero(rows >= 0)
+            if keep_frames:
+                table = _with_frames_of(stored.table.take(rows[known]), known, table)
             if keep_blocks:
                 table = _with_blocks_of(stored.table.take(rows[known]), known, table)
             _refuse_unsound(table)
@@ -186,6 +196,12 @@ class Catalog(HelixStore):
         """The ids of the retired cars."""
         with self._reading() as connection:
             return frozenset(connection.execute(select(cars.c.id).where(cars.c.retired)).scalars())
+
+    def framed_ids(self) -> frozenset[str]:
+        """The ids of the cars that are described by frames, retired ones too."""
+        framed = select(cars.c.id).where(cars.c.number.in_(select(frames.c.car)))
+        with self._reading() as connection:
+            return frozenset(connection.execute(framed).scalars())
 
     def add_car(self, car: Car, *, who: str | None = None) -> Car:
         """Add one car, and give it back as it is stored: lengths to 1e-6 mm.
@@ -301,6 +317,20 @@ def _with_blocks_of(stored: CarTable, places: NDArray[np.intp], table: CarTable)
     """The table, with the stored cars' blocks for the rows at these places."""
     return table.with_blocks(
         places[stored.block_car], stored.block_name, stored.block_figures, stored.block_frame
+    )
+
+
+def _with_frames_of(stored: CarTable, places: NDArray[np.intp], table: CarTable) -> CarTable:
+    """The table, with the stored cars' frames for those rows at these places that say nothing of
+    what they stand on."""
+    blank = np.flatnonzero(np.isnan(table.figures["wheelbase_mm"][places]))
+    kept = stored.take(blank)
+    return table.with_frames(
+        places[blank][kept.frame_car],
+        kept.frame_name,
+        kept.frame_rear_on,
+        kept.frame_front_on,
+        kept.frame_figures,
     )
 
 

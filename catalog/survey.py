@@ -5,6 +5,7 @@ A survey never replaces the design: where a reading is missing, the design holds
 """
 
 import math
+from collections.abc import Sequence
 from datetime import date
 from typing import Annotated, Literal, Self
 
@@ -22,6 +23,7 @@ __all__ = [
     "known_railheads",
     "not_surveyed",
     "railheads",
+    "reading_place",
 ]
 
 HAIR = 1e-6  # of a station: two closer than this are one place
@@ -77,6 +79,21 @@ class Survey(Record):
                 raise PartError(words, "readings", index)
             seen.add(place)
         return self
+
+
+def reading_place(source: str, rows: Sequence[int], number: int, column: str) -> str:
+    """Where a reading stands: "survey.csv, row 7, headroom", or ``source`` alone without rows.
+
+    Parameters
+    ----------
+    source
+        What the survey is called, like its file.
+    rows
+        The row of the file on which each of its readings stands; none: it comes from no file.
+    number, column
+        Which of its readings, and which cell of that row.
+    """
+    return f"{source}, row {rows[number]}, {column}" if rows else source
 
 
 def known_railheads(

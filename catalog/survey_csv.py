@@ -17,7 +17,7 @@ from catalog.sheet import Sheet, read_sheet, write_sheet, write_texts
 from catalog.survey import Reading, Survey
 from catalog.words import quoted
 
-__all__ = ["read_survey", "write_survey_csv"]
+__all__ = ["read_survey", "read_survey_rows", "write_survey_csv"]
 
 LENGTHS = ("railhead", "headroom")
 COLUMNS = ("station", "track", "railhead", "headroom", "taken_on", "taken_by")
@@ -41,6 +41,11 @@ def read_survey(path: Path, units: Unit | None = None) -> Survey:
     DataError
         One line with file, row, column, value, and what would be right.
     """
+    return read_survey_rows(path, units)[0]
+
+
+def read_survey_rows(path: Path, units: Unit | None = None) -> tuple[Survey, tuple[int, ...]]:
+    """The same, and on which row of the file each of its readings stands: the first row is 1."""
     others = [name for name in COLUMNS if name not in LENGTHS]
     sheet = read_sheet(path, lengths=LENGTHS, others=others, required=("station",), units=units)
     cells = zip(*(sheet.cells(name) for name in LENGTHS), strict=True)
@@ -68,7 +73,7 @@ def read_survey(path: Path, units: Unit | None = None) -> Survey:
         except ValidationError as error:
             _refuse(sheet, index, error)
     try:
-        return Survey(readings=tuple(readings))
+        return Survey(readings=tuple(readings)), tuple(sheet.rows[index] for index in measured)
     except ValidationError as error:
         place, words = complaint_of(error)
         raise DataError(f"{sheet.place(measured[int(place[1])], 'station')}: {words}") from None

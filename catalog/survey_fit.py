@@ -8,52 +8,46 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import NoReturn
+from typing import Literal, NoReturn
 
 from catalog.errors import DataError
 from catalog.helix import HEADROOM_READING_MM, SETTLEMENT_MM, Helix, Track
+from catalog.slips import slip_words
 from catalog.survey import (
     Survey,
     curve_ends,
     headrooms,
     known_railheads,
     not_surveyed,
+    reading_place,
 )
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["LEAST_STEP_MM", "fit_survey"]
+__all__ = ["LEAST_STEP_MM", "fit_survey", "holes"]
 
 LEAST_STEP_MM = 5.0  # what a bracket may have moved, however little it rises to the next
 FACTOR = 3.0  # no structure moves so far; a slip of units does
 HAIR = 1e-6  # of a station, and of a millimetre
 
-# By what a figure is out where it was taken in the wrong unit.
-_SLIPS = (
-    (25.4, "millimetres read as inches"),
-    (1 / 25.4, "inches read as millimetres"),
-    (10.0, "millimetres read as centimetres"),
-    (1 / 10, "centimetres read as millimetres"),
-    (1000.0, "millimetres read as metres"),
-    (1 / 1000, "metres read as millimetres"),
-)
-NEAR_FACTOR = 1.25  # how closely a slip must explain a figure: not to be taken for another
 
-
-def fit_survey(survey: Survey, helix: Helix, *, source: str = "the survey") -> list[str]:
+def fit_survey(
+    survey: Survey, helix: Helix, *, source: str = "the survey", rows: Sequence[int] = ()
+) -> list[str]:
     """Say what is doubtful about a survey, and refuse what cannot be.
 
     Parameters
     ----------
     survey, helix
         What was measured, and the design.
-    source
-        What the survey is called in a refusal, like its file.
+    source, rows
+        What the survey is called in a refusal, like its file, and the row of the file on which each
+        of its readings stands; none: it comes from no file.
 
     Returns
     -------
     list
         A line each: headrooms that the tier above contradicts by more than readings and
-        settlement explain, and stations that were not surveyed. Empty: nothing is doubtful.
+        settlement explain, and `holes`. Empty: nothing is doubtful.
 
     Raises
     ------
@@ -61,23 +55,31 @@ def fit_survey(survey: Survey, helix: Helix, *, source: str = "the survey") -> l
         One line: an unknown track, a station off the line, a railhead or a headroom in the wrong
         unit, a headroom higher than the next tier.
     """
-    _refuse_tracks(survey, helix, source)
-    _refuse_stations(survey, helix, source)
+    _refuse_tracks(survey, helix, source, rows)
+    _refuse_stations(survey, helix, source, rows)
     remarks: list[str] = []
-    holes: dict[str, list[str]] = {}
     for track in helix.tracks:
-        at = _AtTrack(survey, helix, track, source)
+        at = _AtTrack(survey, helix, track, source, rows)
         _refuse_jumps(at)
         _refuse_climb(at)
         for station, headroom in headrooms(helix, survey, track.name).items():
             remarks += _headroom_remarks(at, station, headroom)
+    return [*dict.fromkeys(remarks), *holes(survey, helix)]
+
+
+def holes(survey: Survey, helix: Helix) -> list[str]:
+    """Say which stations were not surveyed: a line for the tracks that are alike in that."""
+    found: dict[str, list[str]] = {}
+    for track in helix.tracks:
         words = "; ".join(_holes(survey, helix, track.name))
         if words:
-            holes.setdefault(words, []).append(track.name)
-    for words, names in holes.items():
-        everywhere = len(names) == len(helix.tracks)
-        remarks.append(words if everywhere else f"track {', '.join(map(quoted, names))}: {words}")
-    return list(dict.fromkeys(remarks))
+            found.setdefault(words, []).append(track.name)
+    return [
+        words
+        if len(names) == len(helix.tracks)
+        else f"track {', '.join(map(quoted, names))}: {words}"
+        for words, names in found.items()
+    ]
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,7 @@ class _AtTrack:
     helix: Helix
     track: Track
     source: str
+    rows: Sequence[int]
     measured: _Line = field(init=False)
     design: _Line = field(init=False)
 
@@ -136,30 +139,43 @@ class _AtTrack:
         track = f", track {quoted(self.track.name)}" if own else ""
         return f"station{'s' if len(stations) > 1 else ''} {number}{track}"
 
-    def refuse(self, words: str, *stations: float) -> NoReturn:
-        """Raise a refusal about some stations."""
-        raise DataError(f"{self.source}, {self.place(*stations)}: {words}")
+    def refuse(
+        self, words: str, *stations: float, of: float, column: Literal["railhead", "headroom"]
+    ) -> NoReturn:
+        """Raise a refusal about some stations; what is likely wrong is the reading ``of`` one."""
+        numbers = [
+            number
+            for number, reading in enumerate(self.survey.readings)
+            if abs(reading.station - of) < HAIR
+            and reading.track in ("", self.track.name)
+            and getattr(reading, f"{column}_mm") is not None
+        ]
+        # Of two, the one that names the track is the one that counts.
+        number = max(numbers, key=lambda it: bool(self.survey.readings[it].track))
+        where = reading_place(self.source, self.rows, number, column)
+        raise DataError(f"{where}, {self.place(*stations)}: {words}")
 
 
-def _refuse_tracks(survey: Survey, helix: Helix, source: str) -> None:
+def _refuse_tracks(survey: Survey, helix: Helix, source: str, rows: Sequence[int]) -> None:
     names = [track.name for track in helix.tracks]
-    for reading in survey.readings:
+    for number, reading in enumerate(survey.readings):
         if reading.track and reading.track not in names:
+            where = reading_place(source, rows, number, "track")
             raise DataError(
-                f"{source}, station {reading.station:g}: there is no track "
+                f"{where}, station {reading.station:g}: there is no track "
                 f"{quoted(reading.track)}; {did_you_mean(reading.track, names)}"
             )
 
 
-def _refuse_stations(survey: Survey, helix: Helix, source: str) -> None:
+def _refuse_stations(survey: Survey, helix: Helix, source: str, rows: Sequence[int]) -> None:
     turn = helix.brackets_per_turn
     first, last = curve_ends(helix.model_copy(update={"obstacles": ()}), None)
     straight = {lead.at for lead in helix.leads}
-    for reading in survey.readings:
+    for number, reading in enumerate(survey.readings):
         station = reading.station
         end = "foot" if station < first - HAIR else "head"
         beyond = max(first - station, station - last)
-        place = f"{source}, station {station:g}"
+        place = f"{reading_place(source, rows, number, 'station')}, station {station:g}"
         if beyond > HAIR and end in straight:
             raise DataError(
                 f"{place}: is beyond the end of the curve (station "
@@ -192,9 +208,11 @@ def _refuse_jumps(at: _AtTrack) -> None:
         at.refuse(
             f"the railhead goes from {low:.6g} mm to {high:.6g} mm, a change of "
             f"{high - low:+.6g} mm where the design has {drawn:+.6g} mm; is station {worse:g} in "
-            f"the right unit{_slip(figures) or ', and measured from the same level'}?",
+            f"the right unit{slip_words(figures) or ', and measured from the same level'}?",
             here,
             there,
+            of=worse,
+            column="railhead",
         )
 
 
@@ -211,9 +229,11 @@ def _refuse_climb(at: _AtTrack) -> None:
         at.refuse(
             f"the railhead goes from {at.measured.at(first):.6g} mm to "
             f"{at.measured.at(last):.6g} mm, a climb of {climb:.6g} mm where the design has "
-            f"{drawn:.6g} mm; are the readings in the right unit{_slip([(climb, drawn)])}?",
+            f"{drawn:.6g} mm; are the readings in the right unit{slip_words([(climb, drawn)])}?",
             first,
             last,
+            of=last,
+            column="railhead",
         )
 
 
@@ -228,8 +248,10 @@ def _headroom_remarks(at: _AtTrack, station: float, headroom: float) -> Iterator
     if drawn > 0 and not _within_factor(headroom, drawn):
         at.refuse(
             f"a headroom of {headroom:.6g} mm, where the design has {drawn:.6g} mm; is it in the "
-            f"right unit{_slip([(headroom, drawn)])}?",
+            f"right unit{slip_words([(headroom, drawn)])}?",
             station,
+            of=station,
+            column="headroom",
         )
     here_mm, above_mm = at.measured.at(station), at.measured.at(above)
     if headroom >= above_mm - here_mm:
@@ -238,6 +260,8 @@ def _headroom_remarks(at: _AtTrack, station: float, headroom: float) -> Iterator
             f"station {above:g} ({above_mm:.6g} mm), is {above_mm - here_mm:.6g} mm over the one "
             f"here ({here_mm:.6g} mm)",
             station,
+            of=station,
+            column="headroom",
         )
     # Between brackets there may be no beam to measure to.
     undersides = [deck + beam] if station.is_integer() else [deck + beam, deck]
@@ -264,15 +288,6 @@ def _margin_mm(helix: Helix) -> float:
 def _within_factor(value: float, expected: float) -> bool:
     """Whether two figures have one sign, and neither is more than three times the other."""
     return value * expected > 0 and 1 / FACTOR <= value / expected <= FACTOR
-
-
-def _slip(figures: Sequence[tuple[float, float]]) -> str:
-    """Name the slip of units that explains a figure beside the one that was expected, if any."""
-    for value, expected in figures:
-        for factor, words in _SLIPS:
-            if expected and factor / NEAR_FACTOR <= value / expected <= factor * NEAR_FACTOR:
-                return f" (it looks like {words})"
-    return ""
 
 
 def _holes(survey: Survey, helix: Helix, track: str) -> Iterator[str]:

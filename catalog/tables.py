@@ -27,7 +27,7 @@ __all__ = [
     "surveys",
 ]
 
-SCHEMA_NUMBER = 3
+SCHEMA_NUMBER = 4
 """Grows with every change of the tables; a greater one comes from a newer program."""
 
 MEASURED = ("height_mm", "width_mm", "length_mm", "truck_wheelbase_mm")

@@ -230,18 +230,31 @@ def import_(
 ) -> None:
     """Add the cars of a file, and change those that differ; all or nothing.
 
-    Without --blocks, cars that are known keep the blocks they have.
+    Without --blocks, cars that are known keep the blocks they have, and without --frames their
+    frames where the file gives no wheelbase.
 
     Example: clearance car import cars.csv --blocks blocks.csv --frames frames.csv
     """
     from catalog.cars_csv import read_cars
 
-    table = read_cars(cars, blocks, frames, units=units)
+    framed = _framed(place) if frames is None else frozenset()
+    table = read_cars(cars, blocks, frames, units=units, framed=framed)
     with open_catalog(place, create=True) as catalog:
-        count = catalog.import_cars(table, keep_blocks=blocks is None)
+        count = catalog.import_cars(table, keep_blocks=blocks is None, keep_frames=frames is None)
     print(f"{count.added} added, {count.changed} changed, {count.unchanged} unchanged")
     if count.retired:
         say(f"still retired: {', '.join(count.retired)}")
+
+
+def _framed(place: CatalogPlace) -> frozenset[str]:
+    """The cars of a catalog that are described by frames; where there is none yet, none."""
+    from catalog.errors import StoreError
+
+    try:
+        with open_catalog(place) as catalog:
+            return catalog.framed_ids()
+    except StoreError:  # if more is wrong with it, the import itself will say so
+        return frozenset()
 
 
 @app.command("export")

@@ -12,6 +12,7 @@ from clearance.cli.sources import Question, door_car, gather
 if TYPE_CHECKING:
     from clearance.judge.findings import CheckResult
     from clearance.judge.fleet import Fleet
+    from clearance.judge.trains import TrainResult
 
 __all__ = ["check"]
 
@@ -34,6 +35,13 @@ def check(
     explain: Annotated[
         bool, typer.Option("--explain", help="What governs, worked through figure by figure.")
     ] = False,
+    of: Annotated[
+        str | None,
+        typer.Option(
+            help='With --explain: this check, like "coupling", whether it governs or not.',
+            metavar="CHECK",
+        ),
+    ] = None,
     mend: Annotated[
         bool,
         typer.Option("--mend", help="The least changes that let each car pass, checked again."),
@@ -49,14 +57,19 @@ def check(
     Examples: clearance check 27 · clearance check --helix helix.toml --cars cars.csv ·
     clearance check --height "8 1/2 in" --width 110mm --length 420mm --wheelbase 260mm ·
     clearance check 27 --as-of 2025-12-31 · clearance check --train "27, 104, 104, 9" ·
-    clearance check 27 --explain · clearance check 27 --mend
+    clearance check 27 --explain · clearance check 27 --mend ·
+    clearance check --train "27, 104" --explain --of coupling
     """
-    if (train is not None) + every_obstacle + explain + mend > 1:
+    if every_obstacle + explain + mend > 1 or (train is not None and every_obstacle + mend):
         raise UsageError(
-            "--train, --every-obstacle, --explain and --mend each ask another thing; name one"
+            "--train, --every-obstacle, --explain and --mend each ask another thing; name one "
+            "(--explain goes with --train as well)"
         )
+    if of is not None and not explain:
+        raise UsageError("--of says which check to explain; it goes with --explain")
     if train is not None:
-        _check_train(source, output, _coupled(train, car, figures))
+        ids = _coupled(train, car, figures)
+        _check_train(source, output, ids, of=of, explain=explain)
     from clearance.judge import check as judge
     from clearance.judge.verdict import PASSES, exit_status
     from clearance.show import check as show
@@ -73,7 +86,7 @@ def check(
     asked = gather(source, car or (), door)
     result = judge.check(asked.helix, asked.fleet, asked.survey, every_obstacle=every_obstacle)
     if explain:
-        _explain(output, asked, result)
+        _explain(output, asked, result, of)
     elif mend:
         _mend(output, asked, result, _everybody(source, asked, at_the_door=bool(door)))
     else:
@@ -88,11 +101,11 @@ def check(
     raise typer.Exit(exit_status(int(result.codes().max(initial=PASSES))))
 
 
-def _explain(output: Output, asked: Question, result: "CheckResult") -> None:
+def _explain(output: Output, asked: Question, result: "CheckResult", of: str | None) -> None:
     from clearance.judge.explain import explain
     from clearance.show import explain as show
 
-    explanations = [explain(result, number) for number in range(len(result.fleet))]
+    explanations = [explain(result, number, check=of) for number in range(len(result.fleet))]
     emit(
         output,
         note=asked.note,
@@ -148,19 +161,39 @@ def _coupled(train: str, cars: list[str] | None, figures: CarFigures) -> list[st
     return ids
 
 
-def _check_train(source: BuiltSource, output: Output, ids: list[str]) -> NoReturn:
+def _check_train(
+    source: BuiltSource, output: Output, ids: list[str], *, of: str | None, explain: bool
+) -> NoReturn:
     from clearance.judge.trains import check_train
     from clearance.judge.verdict import exit_status
     from clearance.show import train as show
 
     asked = gather(source, ids)
     train = check_train(asked.helix, asked.fleet, ids, asked.survey)
+    if explain:
+        _explain_train(output, asked, train, of)
+    else:
+        emit(
+            output,
+            note=asked.note,
+            standing=asked.standing,
+            text=lambda: show.train_text(train),
+            data=lambda: show.train_data(train),
+            rows=lambda: show.train_rows(train),
+        )
+    raise typer.Exit(exit_status(max(train.code(track.name) for track in asked.helix.tracks)))
+
+
+def _explain_train(output: Output, asked: Question, train: "TrainResult", of: str | None) -> None:
+    from clearance.judge.explain_train import explain_train
+    from clearance.show import explain as show
+
+    found = explain_train(train, of)
     emit(
         output,
         note=asked.note,
         standing=asked.standing,
-        text=lambda: show.train_text(train),
-        data=lambda: show.train_data(train),
-        rows=lambda: show.train_rows(train),
+        text=lambda: show.explain_train_text(train, found),
+        data=lambda: show.explain_train_data(train, found),
+        rows=lambda: show.explain_rows([found.explanation]),
     )
-    raise typer.Exit(exit_status(max(train.code(track.name) for track in asked.helix.tracks)))

@@ -39,6 +39,7 @@ def report(
 
     rows = catalog.surveys(helix.name)
     number = max(index for index, row in enumerate(rows) if row.survey == survey)
+    stands = catalog.survey(helix.name)
     earlier = rows[:number]
     fitting = [row for row in earlier if _fits(row.survey, helix)]
     last = fitting[-1] if fitting else None
@@ -48,7 +49,7 @@ def report(
         rows[number],
         change,
         approved,
-        rows[-1].taken_on if number + 1 < len(rows) else None,
+        stands.taken_on if stands and stands.number != rows[number].number else None,
         tuple(row.taken_on for row in earlier if row not in fitting),
         what_changed(helix, fleet, survey, _dated(last), _dated(approved)),
     )

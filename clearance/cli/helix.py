@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from catalog.errors import UsageError
+from catalog.errors import DataError, UsageError
 from clearance.cli.options import CatalogPlace, Output, Units, shared
 from clearance.cli.output import emit, form_of, say, say_lines
 from clearance.cli.sources import named_helix, open_catalog, own_cars, read_length
@@ -52,21 +52,18 @@ def list_(
     with open_catalog(place) as catalog:
         helices = catalog.helices(include_retired=retired)
         in_use = {helix.name for helix in catalog.helices()}
-        surveyed = {
-            helix.name: [stored.taken_on for stored in catalog.surveys(helix.name)]
-            for helix in helices
-        }
+        kept = {helix.name: catalog.surveys(helix.name) for helix in helices}
     gone = {helix.name for helix in helices} - in_use
     emit(
         output,
-        text=lambda: listing.helices_text(helices, gone),
+        text=lambda: listing.helices_text(helices, kept, gone),
         data=lambda: {
             "helices": [
-                listing.helix_data(helix, surveyed[helix.name], retired=helix.name in gone)
+                listing.helix_data(helix, kept[helix.name], retired=helix.name in gone)
                 for helix in helices
             ]
         },
-        rows=lambda: listing.helix_rows(helices, gone),
+        rows=lambda: listing.helix_rows(helices, kept, gone),
     )
 
 
@@ -82,12 +79,12 @@ def show(name: Name, place: CatalogPlace, output: Output) -> None:
     with open_catalog(place) as catalog:
         helix = catalog.helix(name)
         retired = name not in {other.name for other in catalog.helices()}
-        surveyed = [stored.taken_on for stored in catalog.surveys(name)]
+        kept = catalog.surveys(name)
     emit(
         output,
-        text=lambda: listing.helix_text(helix, surveyed, retired=retired),
-        data=lambda: listing.helix_data(helix, surveyed, retired=retired),
-        rows=lambda: listing.helix_rows([helix], [name] if retired else ()),
+        text=lambda: listing.helix_text(helix, kept, retired=retired),
+        data=lambda: listing.helix_data(helix, kept, retired=retired),
+        rows=lambda: listing.helix_rows([helix], {name: kept}, [name] if retired else ()),
     )
 
 
@@ -95,44 +92,90 @@ def show(name: Name, place: CatalogPlace, output: Output) -> None:
 @shared
 def survey(
     name: Name,
-    file: Annotated[Path, typer.Argument(help="A file like survey.csv.", metavar="SURVEY.CSV")],
     place: CatalogPlace,
     output: Output,
+    file: Annotated[
+        Path | None,
+        typer.Argument(help="A file like survey.csv; none: what is kept.", metavar="SURVEY.CSV"),
+    ] = None,
     units: Annotated[Units | None, typer.Option(help="What a bare number counts.")] = None,
     approve: Annotated[
         bool, typer.Option("--approve", help="The helix is approved as this survey found it.")
     ] = False,
+    as_of: Annotated[
+        str | None,
+        typer.Option(help="Without a file: the readings that stood then.", metavar="DAY"),
+    ] = None,
 ) -> None:
     """Keep a survey of a helix: from its day on the helix is judged by it. None is overwritten.
 
     Tells what moved since the survey before, and whose verdict changed since then and since the
-    helix was approved. Formats: text, csv, json.
+    helix was approved. Without a file it lists the surveys that are kept, or with --as-of the
+    readings of one, whose CSV is a survey.csv again. Formats: text, csv, json.
 
     Examples: clearance helix survey "Quarry Bank helix" survey.csv ·
-    clearance helix survey "Quarry Bank helix" survey.csv --approve
+    clearance helix survey "Quarry Bank helix" survey.csv --approve ·
+    clearance helix survey "Quarry Bank helix" ·
+    clearance helix survey "Quarry Bank helix" --as-of 2026-05-31 --format csv
     """
-    from catalog.survey_csv import read_survey
-    from catalog.survey_fit import fit_survey
+    form_of(output)  # before anything is kept
+    if file is None:
+        if approve or units:
+            raise UsageError("--approve and --units are about a survey file; name it, or neither")
+        return _show_surveys(name, place, output, as_of)
+    if as_of is not None:
+        raise UsageError("--as-of looks at a survey that is kept; name no file beside it")
     from clearance.cli.drift import report
+    from clearance.cli.surveys import read_fitting
     from clearance.show import drift as show
     from clearance.show.standing import remark_lines
+    from clearance.show.words import counted
 
-    form_of(output)  # before anything is kept
-    taken = read_survey(file, units)
     with open_catalog(place) as catalog:
         helix = catalog.helix(name)
-        remarks = fit_survey(taken, helix, source=str(file))
+        taken, remarks = read_fitting(file, helix, units)
         what = catalog.add_survey(name, taken, approve=approve)
         day = f"of {taken.taken_on}" if taken.taken_on else "without a date: it holds from today"
-        say(f"{what}: survey of {name}, {len(taken.readings)} readings, {day}")
+        say(f"{what}: survey of {name}, {counted(len(taken.readings), 'reading')}, {day}")
         say_lines(remark_lines(remarks))
         fleet, _ = own_cars(catalog, helix)
         found = report(catalog, helix, fleet, taken, what)
-    emit(
+    return emit(
         output,
         text=lambda: show.survey_text(found),
         data=lambda: show.survey_data(found, remarks),
         rows=lambda: show.survey_rows(found),
+    )
+
+
+def _show_surveys(name: str, place: CatalogPlace, output: Output, as_of: str | None) -> None:
+    """The surveys that are kept of a helix, or the readings of the one that stood on a day."""
+    from clearance.cli.surveys import fitting, read_day
+    from clearance.show import surveys as show
+
+    day = None if as_of is None else read_day("--as-of", as_of)
+    with open_catalog(place) as catalog:
+        helix = catalog.helix(name)
+        kept = catalog.surveys(name)
+        stood = None if day is None else catalog.survey(name, day)
+    if day is None:
+        return emit(
+            output,
+            text=lambda: show.surveys_text(helix, kept),
+            data=lambda: show.surveys_data(helix, kept),
+            rows=lambda: show.surveys_rows(kept),
+        )
+    if stood is None:
+        first = f"the first is of {kept[0].taken_on}" if kept else "none is kept"
+        raise DataError(f"there was no survey of {name!r} yet on {day}; {first}")
+    from catalog.survey_csv import write_survey_csv
+
+    remarks = fitting(stood, helix)
+    return emit(
+        output,
+        text=lambda: show.readings_text(helix, stood, remarks),
+        data=lambda: show.readings_data(helix, stood, remarks),
+        rows=lambda: write_survey_csv(stood.survey),
     )
 
 

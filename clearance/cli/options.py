@@ -19,6 +19,7 @@ __all__ = [
     "CarFigures",
     "CatalogPlace",
     "Output",
+    "PostedOutput",
     "Source",
     "Units",
     "number",
@@ -144,7 +145,7 @@ class Output:
 
     format: Annotated[
         str,
-        typer.Option(help="text, csv, json or markdown.", rich_help_panel=_OUTPUT),
+        typer.Option(help="text, csv or json.", rich_help_panel=_OUTPUT),
     ] = "text"
     json: Annotated[
         bool, typer.Option("--json", help="Short for --format json.", rich_help_panel=_OUTPUT)
@@ -156,6 +157,16 @@ class Output:
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
+class PostedOutput(Output):
+    """The same for what is posted as well."""
+
+    format: Annotated[
+        str,
+        typer.Option(help="text, csv, json or markdown.", rich_help_panel=_OUTPUT),
+    ] = "text"
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
 class CarFigures:
     """The figures of one car, as typed: lengths like "8 1/2 in", angles like "12" or "12 deg"."""
 
@@ -164,6 +175,7 @@ class CarFigures:
     length: Annotated[str | None, _length("Over the body, without couplers.")] = None
     wheelbase: Annotated[str | None, _length("Truck centres, or first to last axle.")] = None
     truck_wheelbase: Annotated[str | None, _length("Axle spacing of a truck.")] = None
+    axles: Annotated[str | None, _text("How many axles in all.")] = None
     front_overhang: Annotated[str | None, _length("Front support to body end.")] = None
     rear_overhang: Annotated[str | None, _length("Rear support to body end.")] = None
     underside: Annotated[str | None, _length("Railhead to the lowest part.")] = None

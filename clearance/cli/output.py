@@ -44,14 +44,15 @@ def emit(
     *,
     text: "Callable[[], Paper]",
     data: Callable[[], dict[str, Any]],
-    rows: Callable[[], list[Row]],
+    rows: Callable[[], list[Row] | str],
     markdown: Callable[[], str] | None = None,
     note: str = "",
     standing: "Standing | None" = None,
 ) -> None:
     """Write a result in the form that was asked for; only that form is made.
 
-    ``note`` is what to know about it, said apart from it, once there is a result. ``standing`` is
+    ``rows`` are of the CSV, or the whole of it where that is a file to be read back. ``note`` is
+    what to know about it, said apart from it, once there is a result. ``standing`` is
     what it is judged by: said below a text, in the JSON, and apart from rows and Markdown.
 
     Raises
@@ -73,7 +74,8 @@ def emit(
             return print_styled(paper)
         written = as_plain(paper, _PAPER_WIDTH)
     elif form == "csv":
-        written = _as_csv(rows())
+        made = rows()
+        written = made if isinstance(made, str) else _as_csv(made)
     elif markdown and form == "markdown":
         written = markdown()
     else:

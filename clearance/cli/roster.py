@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from clearance.cli.options import BuiltSource, Output, shared
+from clearance.cli.options import BuiltSource, PostedOutput, shared
 from clearance.cli.output import emit
 from clearance.cli.sources import gather
 
@@ -14,7 +14,7 @@ __all__ = ["roster"]
 @shared
 def roster(
     source: BuiltSource,
-    output: Output,
+    output: PostedOutput,
     sort: Annotated[
         Literal["number", "owner"], typer.Option(help="What the board is sorted by.")
     ] = "number",

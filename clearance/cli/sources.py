@@ -325,6 +325,16 @@ def _read_angle(option: str, text: str) -> float:
         raise UsageError(f"{option}: {error}") from None
 
 
+def _read_axles(text: str) -> float:
+    """How many axles an option means."""
+    from catalog.cars_csv import parse_axles
+
+    try:
+        return parse_axles(text.strip())
+    except DataError as error:
+        raise UsageError(f"--axles: {error}") from None
+
+
 def car_fields(
     figures: CarFigures, units: Units | None, known: "Car | None" = None
 ) -> dict[str, Any]:
@@ -368,6 +378,9 @@ def car_fields(
         if text is None or name in ("scale", "dimensions"):
             continue
         option = f"--{name.replace('_', '-')}"
+        if name == "axles":
+            fields[name] = _read_axles(text)
+            continue
         if name in ANGLES:
             fields[f"{name}_deg"] = _read_angle(option, text)
             continue
@@ -383,7 +396,7 @@ def _refuse_doubt(figures: CarFigures, known: "Car", scale: float | None) -> Non
     typed = [
         name
         for name, text in vars(figures).items()
-        if text is not None and name not in ("scale", "dimensions", "gauge", *ANGLES)
+        if text is not None and name not in ("scale", "dimensions", "gauge", "axles", *ANGLES)
     ]
     if typed and figures.dimensions is None:
         raise UsageError(

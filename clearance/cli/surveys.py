@@ -10,9 +10,11 @@ from clearance.cli.options import BuiltSource, Source, Units
 if TYPE_CHECKING:
     from catalog.helix import Helix
     from catalog.store import Catalog
+    from catalog.survey import Survey
+    from catalog.survey_rows import StoredSurvey
     from clearance.show.standing import Standing
 
-__all__ = ["as_of_day", "kept", "read_day", "surveyed"]
+__all__ = ["as_of_day", "fitting", "kept", "read_day", "read_fitting", "surveyed"]
 
 
 def as_of_day(source: Source) -> date | None:
@@ -53,18 +55,43 @@ def surveyed(path: Path, helix: "Helix", units: Units | None) -> "Standing":
     DataError
         It is no survey, or none of this helix.
     """
-    from catalog.survey_csv import read_survey
-    from catalog.survey_fit import fit_survey
+    from catalog.clock import today
     from clearance.show.standing import Standing
 
-    survey = read_survey(path, units)
-    remarks = fit_survey(survey, helix, source=str(path))
-    survey = survey.seen_on(date.today(), survey.taken_on)
+    survey, remarks = read_fitting(path, helix, units)
+    survey = survey.seen_on(today(), survey.taken_on)
     return Standing(helix, survey, survey.taken_on, str(path), tuple(remarks))
 
 
+def read_fitting(path: Path, helix: "Helix", units: Units | None) -> "tuple[Survey, list[str]]":
+    """A survey of a helix from a file, and what is doubtful about it.
+
+    Raises
+    ------
+    DataError
+        It is no survey, or none of this helix, or dated in the future.
+    """
+    from catalog.clock import refuse_future
+    from catalog.survey_csv import read_survey_rows
+    from catalog.survey_fit import fit_survey
+
+    survey, rows = read_survey_rows(path, units)
+    refuse_future(survey, source=str(path), rows=rows)
+    return survey, fit_survey(survey, helix, source=str(path), rows=rows)
+
+
+def fitting(found: "StoredSurvey", helix: "Helix") -> list[str]:
+    """What is doubtful about a survey that is kept, or why it goes no more with the helix."""
+    from catalog.survey_fit import fit_survey
+
+    try:
+        return fit_survey(found.survey, helix, source="as the helix is drawn today")
+    except DataError as error:
+        return [str(error)]
+
+
 def kept(catalog: "Catalog", helix: "Helix", day: date | None) -> "Standing":
-    """A helix of the catalog by the survey that stood on a day; None: by the latest.
+    """A helix of the catalog by the survey that stood on a day; None: today.
 
     Before the first survey it stands as designed.
 
@@ -78,14 +105,17 @@ def kept(catalog: "Catalog", helix: "Helix", day: date | None) -> "Standing":
     found = catalog.survey(helix.name, day)
     if found is None:
         return Standing(helix, as_of=day)
+    from catalog.clock import today
     from catalog.survey_fit import fit_survey
 
     try:
         remarks = fit_survey(found.survey, helix, source=f"the survey of {found.taken_on}")
     except DataError as error:
+        words = str(error)
+        joined = f"{words} The" if words.endswith("?") else f"{words}; the"
         raise DataError(
-            f"{error}; the helix has been drawn anew since: survey it again with 'clearance helix "
+            f"{joined} helix has been drawn anew since: survey it again with 'clearance helix "
             f"survey', or judge it as drawn with --as-of a day before"
         ) from None
-    survey = found.survey.seen_on(day or date.today(), found.taken_on)
+    survey = found.survey.seen_on(day or today(), found.taken_on)
     return Standing(helix, survey, found.taken_on, "catalog", tuple(remarks), day)

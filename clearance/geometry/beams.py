@@ -19,8 +19,17 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.grid import Grid, grids
 from clearance.geometry.line import Line
-from clearance.geometry.pieces import NO_EVENT, Pieces, split_at_knots
-from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
+from clearance.geometry.passing import (
+    PASSING_STEPS,
+    Corners,
+    edges_matter_across,
+    is_aslant,
+    miss_rad,
+    passing_aslant_rad,
+    passing_roof_rad,
+)
+from clearance.geometry.pieces import NO_EVENT, Pieces, just_inside_rad, pieces_between
+from clearance.geometry.rig import Pose, Rig, settle
 from clearance.geometry.screen import screen
 from clearance.geometry.undersides import (
     TOUCHING_MM,
@@ -38,9 +47,10 @@ Indices = NDArray[np.intp]
 
 _SCREENED_AT_ONCE = 512
 _BOXES_AT_ONCE = 4096
+_PAIRS_AT_ONCE = 4096  # of block and underside, each with eight corners or more to be placed
 _NEAR_MM = TOUCHING_MM / 2  # from where an end passes the strip
-_PASSING_STEPS = 6  # each leaves less than a fifth of what it found
 _LONGEST_RAD = 0.25
+_ROOM = 1.1  # to spare, for what changes how far an axle is from a roof on an even climb
 _WORTH_MM = 1e-3  # a stationary point that gains less than this over what is known is left
 
 
@@ -79,7 +89,7 @@ def beam_gaps_mm(
     gaps = np.full((len(rig), len(undersides.place_rad)), np.inf)
     boxes = boxes.take(np.flatnonzero(foot.stands[boxes.vehicle]))
     if len(boxes.vehicle) and len(undersides.place_rad):
-        reach = _reach_rad(line, foot, boxes, undersides)
+        reach = _reach_rad(line, foot, frame, boxes, undersides)
         low, high = line.curve_rad
         place = undersides.place_rad
         radial = undersides.along_mm == 0
@@ -90,9 +100,11 @@ def beam_gaps_mm(
         apart = np.delete(np.arange(gaps.shape[1]), away[[k for grid in even for k in grid.number]])
         task = (line, rig, foot, frame, boxes)
         best = np.asarray(ceiling_mm, float).copy()
-        if len(apart):
-            gaps[:, apart] = _all(*task, undersides.take(apart), every)
-            best = np.fmin(best, gaps.min(axis=1))
+        leaning = is_aslant(line, undersides)[apart]
+        for some in (apart[~leaning], apart[leaning]):
+            if len(some):
+                gaps[:, some] = _all(*task, undersides.take(some), every)
+                best = np.fmin(best, gaps.min(axis=1))
         if even:
             found = _screened(*task, far_off, even, best, every)
             gaps[:, away] = np.fmin(gaps[:, away], found)
@@ -100,14 +112,25 @@ def beam_gaps_mm(
     return gaps
 
 
-def _reach_rad(line: Line, foot: Footing, boxes: Boxes, undersides: Undersides) -> float:
+def _reach_rad(
+    line: Line, foot: Footing, frame: int, boxes: Boxes, undersides: Undersides
+) -> float:
     """No part of any vehicle that is under an underside has an axle further from it than this."""
     axles = foot.ahead_rad[:, boxes.vehicle]
-    middle = (axles.min(axis=0) + axles.max(axis=0)) / 2
-    span = np.ptp(axles, axis=0) / 2
-    body = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm)) / line.radius_mm
-    strip = undersides.width_mm.max() / line.radius_mm
-    return float((1.5 * (span + body + strip) + np.abs(middle)).max())
+    axes = Axes.of(foot.pose.take(boxes.vehicle), frame)
+    x, y = roof_corners(boxes)
+    out, along = (
+        axes.middle_mm[k] + x * axes.forward[k] + y * axes.left[k] + boxes.top_mm * axes.up[k]
+        for k in (0, 1)
+    )
+    corners = np.arctan2(along, out)
+    apart = np.maximum(
+        axles.max(axis=0) - corners.min(axis=0), corners.max(axis=0) - axles.min(axis=0)
+    )
+    # On another grade a roof leans otherwise, and a chord is longer or shorter in plan.
+    uneven = np.abs(line.slope_mm - line.mean_climb_mm).max() / line.radius_mm
+    more = undersides.width_mm.max() + uneven * boxes.top_mm.max()
+    return float(_ROOM * apart.max() + more / line.radius_mm)
 
 
 def _screened(
@@ -180,60 +203,21 @@ def _all(
     undersides: Undersides,
     every: bool,
 ) -> Floats:
-    """Gaps by working out every piece: where a straight lead or an odd knot is near."""
+    """Gaps by working out every piece: where a straight lead or an odd knot is near.
+
+    Either all undersides lie aslant, or none.
+    """
+    aslant = is_aslant(line, undersides).any()
     count = len(undersides.place_rad)
     gaps = np.full((len(rig), count), np.inf)
-    for some in _batches(boxes, _BOXES_AT_ONCE):
+    for some in _batches(boxes, max(_PAIRS_AT_ONCE // count, 1)):
         box = np.repeat(np.arange(len(some.vehicle)), count)
         underside = np.tile(np.arange(count), len(some.vehicle))
-        passing = _passing_rad(line, rig, foot, frame, some.take(box), undersides.take(underside))
-        many = (len(passing) - 1) * len(box)
-        pieces = Pieces(
-            np.tile(box, len(passing) - 1),
-            np.tile(underside, len(passing) - 1),
-            passing[:-1].ravel(),
-            passing[1:].ravel(),
-            np.full(many, NO_EVENT),
-            np.full(many, NO_EVENT),
-            np.full(many, np.inf),
-            np.full(many, np.inf),
-        )
-        pieces = split_at_knots(line, rig, foot, some.vehicle, pieces)
+        task = line, rig, foot, frame, some.take(box), undersides.take(underside)
+        passing = passing_aslant_rad(*task) if aslant else passing_roof_rad(*task, _NEAR_MM)
+        pieces = pieces_between(line, rig, foot, some.vehicle, box, underside, passing)
         _lower(gaps, line, rig, foot, frame, some, undersides, pieces, every=every)
     return gaps
-
-
-def _passing_rad(
-    line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, undersides: Undersides
-) -> Floats:
-    """Where the first axle stands when a corner of the roof passes a side of a strip, (8, p)."""
-    axes = Axes.of(foot.pose.take(boxes.vehicle), frame)
-    half = undersides.width_mm / 2
-    found = []
-    for x, y in zip(*roof_corners(boxes), strict=True):
-        corner = axes.middle_mm + x * axes.forward + y * axes.left + boxes.top_mm * axes.up
-        ahead = np.arctan2(corner[1], corner[0])
-        for side in (-half, half):
-            place = undersides.place_rad - ahead + side / line.radius_mm
-            for _ in range(_PASSING_STEPS):
-                pose = settle(line, rig, boxes.vehicle, 0, place, foot.ahead_rad)
-                beyond = _corner_mm(pose, frame, boxes, undersides, x, y)
-                place = place - (beyond - side) / line.radius_mm
-                if not (np.abs(beyond - side) > _NEAR_MM).any():
-                    break
-            found.append(place)
-    return np.sort(found, axis=0)
-
-
-def _corner_mm(
-    pose: Pose, frame: int, boxes: Boxes, undersides: Undersides, x: Floats, y: Floats
-) -> Floats:
-    """How far a corner of the roof lies beyond a strip's centre line, uphill. [mm]"""
-    axes = Axes.of(pose, frame)
-    corner = axes.middle_mm + x * axes.forward + y * axes.left + boxes.top_mm * axes.up
-    turn = undersides.plan_rad - pose.reference_rad
-    along = corner[1] * np.cos(turn) - corner[0] * np.sin(turn)
-    return np.asarray(along - undersides.along_mm)
 
 
 def _lower(
@@ -260,7 +244,7 @@ def _lower(
     _, contest = np.unique(contest, return_inverse=True)
     elevation = undersides.elevation_mm[pieces.underside]
     least = elevation - pieces.bound_mm
-    sides = len(roof_edges(boxes, across=line.roll_rad != 0)) * 2
+    sides = len(roof_edges(boxes, across=edges_matter_across(line, undersides))) * 2
     ends = _Ends(*np.full((2, len(whose)), np.nan), *np.full((2, sides, len(whose)), -np.inf))
     best = np.full(contest.max() + 1, np.inf)
 
@@ -340,7 +324,7 @@ def _heights_mm(
     pose = settle(line, rig, boxes.vehicle, 0, place_rad, foot.ahead_rad)
     axes = Axes.of(pose, frame)
     heights: list[Floats] = []
-    for edges in roof_edges(boxes, across=line.roll_rad != 0):
+    for edges in roof_edges(boxes, across=edges_matter_across(line, undersides)):
         heights += edge_heights_mm(pose, frame, edges, undersides, axes)[:2]
     return pose, np.array(heights)
 
@@ -355,10 +339,7 @@ def _ends(
     pieces: Pieces,
 ) -> _Ends:
     """The ends of pieces, moved to where a corner really passes a side of the strip."""
-    from_rad, to_rad = pieces.from_rad, pieces.to_rad
-    if line.has_straight:
-        inside = np.minimum(JUST_BESIDE_MM / line.radius_mm, (to_rad - from_rad) / 4)
-        from_rad, to_rad = from_rad + inside, to_rad - inside
+    from_rad, to_rad = just_inside_rad(line, pieces.from_rad, pieces.to_rad)
     # Pieces come downhill: where one goes on from another, the place is worked out once.
     goes_on = (pieces.box[1:] == pieces.box[:-1]) & (to_rad[1:] == from_rad[:-1])
     goes_on &= pieces.underside[1:] == pieces.underside[:-1]
@@ -374,19 +355,20 @@ def _ends(
     pose, heights = _heights_mm(line, rig, foot, frame, boxes, strips, place)
     left = np.flatnonzero(event != NO_EVENT)
     pose = pose.take(left)
-    for _ in range(_PASSING_STEPS):
+    for _ in range(PASSING_STEPS):
         some, under = boxes.take(left), strips.take(left)
         x, y = (
             np.take_along_axis(figures, event[left][None] // 2, axis=0)[0]
             for figures in roof_corners(some)
         )
         side = under.width_mm * (0.5 - event[left] % 2)
-        miss = _corner_mm(pose, frame, some, under, x, y) - side
+        corners = Corners(some.vehicle, x, y, some.top_mm)
+        miss, back = miss_rad(line, pose, frame, corners, under, side)
         far = np.flatnonzero(np.abs(miss) > _NEAR_MM)
         left = left[far]
         if not len(left):
             break
-        place[left] -= miss[far] / line.radius_mm
+        place[left] -= back[far]
         some, under = some.take(far), under.take(far)
         pose, heights[:, left] = _heights_mm(line, rig, foot, frame, some, under, place[left])
     return _Ends(place[at_from], place[:count], heights[:, at_from], heights[:, :count])

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Footing, footing
 from clearance.geometry.follow import greatest, stops_rad
 from clearance.geometry.line import Line
-from clearance.geometry.rig import Chassis, Rig, settle
+from clearance.geometry.rig import Chassis, Pose, Rig, settle
 
-__all__ = ["Coupler", "Offsets", "coupler_offsets", "turned_out_rad"]
+__all__ = ["Coupler", "Offsets", "coupled_pose", "coupler_offsets", "turned_out_rad"]
 
 Floats = NDArray[np.float64]
 
@@ -107,32 +107,55 @@ def coupler_offsets(line: Line, lower: Coupler, upper: Coupler, *, regular: bool
         return np.asarray(np.abs(np.array([sideways, apart[2], turn])))
 
     if regular:
-        most, place = offsets(np.zeros(1))[:, 0], np.zeros(3)
+        most, axles = offsets(np.zeros(1))[:, 0], np.tile(ahead, 3)
     else:
         first_mm = lower.face_mm - lower.rig.axle_mm[0, 0]
         low = line.start_rad - (first_mm + upper.reach_mm) / line.radius_mm
         high = line.end_rad + (lower.reach_mm - first_mm) / line.radius_mm
-        most, place = greatest(offsets, _stops_rad(line, ahead[:, 0], low, high))
-    foremost = ahead[: lower.rig.chassis.axles, 0].max()
-    return Offsets(*most.tolist(), *(place + foremost).tolist())
+        most, place = greatest(offsets, _stops_rad(line, rig, ahead, low, high))
+        axles = settle(line, rig, np.zeros(3, np.intp), 0, place, ahead).axle_rad
+    foremost = axles[: lower.rig.chassis.axles].max(axis=0)
+    return Offsets(*most.tolist(), *foremost.tolist())
 
 
-def _stops_rad(line: Line, ahead_rad: Floats, from_rad: float, to_rad: float) -> Floats:
+def coupled_pose(
+    line: Line, lower: Coupler, upper: Coupler, foremost_rad: float
+) -> tuple[Rig, Pose]:
+    """Two coupled cars in one position.
+
+    Parameters
+    ----------
+    line, lower, upper
+        As for `coupler_offsets`.
+    foremost_rad
+        Where the foremost axle of the lower car stands.
+
+    Returns
+    -------
+    tuple
+        Both as one vehicle: first the axles and frames of the lower car, then those of the upper
+        one, then the bar; and its pose, alone in its arrays.
+    """
+    rig = _pair(lower, upper)
+    ahead = footing(line, rig).ahead_rad
+    foremost = int(ahead[: lower.rig.chassis.axles, 0].argmax())
+    place = np.array([foremost_rad])
+    return rig, settle(line, rig, np.zeros(1, np.intp), foremost, place, ahead)
+
+
+def _stops_rad(line: Line, rig: Rig, ahead_rad: Floats, from_rad: float, to_rad: float) -> Floats:
     """Where to look: each axle on each knot; and steps between, where one goes onto a straight.
 
     On the curve the elevations of axles run straight between two such places, and with them all
     that rises and falls; sideways nothing changes but by the pitch.
     """
-    stops = stops_rad(line, ahead_rad, from_rad, to_rad)
-    at_event = np.isin(
-        stops, np.concatenate([(line.knots_rad[:, None] - ahead_rad).ravel(), [from_rad, to_rad]])
-    )
+    stops, looked_at = stops_rad(line, rig, 0, ahead_rad, from_rad, to_rad)
     long = np.ptp(ahead_rad)
     for bend in line.curve_rad:
-        at_event |= (stops + ahead_rad.max() > bend - long) & (
+        looked_at |= (stops + ahead_rad.max() > bend - long) & (
             stops + ahead_rad.min() < bend + long
         )
-    return stops[at_event]
+    return stops[looked_at]
 
 
 def turned_out_rad(rig: Rig, foot: Footing, frame: int, at_mm: Floats) -> Floats:

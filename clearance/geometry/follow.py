@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.line import Line
+from clearance.geometry.rig import Rig, settle
 
 __all__ = ["Greatest", "greatest", "stops_rad"]
 
@@ -27,24 +28,41 @@ class Greatest(NamedTuple):
     place_rad: Floats
 
 
-def stops_rad(line: Line, ahead_rad: Floats, from_rad: float, to_rad: float) -> Floats:
-    """Where to look at one vehicle: its axles on knots, and steps between, rising.
+def stops_rad(
+    line: Line, rig: Rig, vehicle: int, ahead_rad: Floats, from_rad: float, to_rad: float
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Where to look at one vehicle: each axle on each knot, where the first one may stand, and
+    steps between; rising.
+
+    There, and nowhere else, what is followed can bend: so between two of them it is greatest where
+    it turns.
 
     Parameters
     ----------
-    line
-        The track.
+    line, rig, vehicle
+        The track, n vehicles, and which of them.
     ahead_rad
-        How far the vehicle's axles are ahead of its first one, shape (axles,).
+        How far the axles of each are ahead of its first one on the nearest regular helix, shape
+        (axles, n).
     from_rad, to_rad
         Where the first axle may stand.
+
+    Returns
+    -------
+    tuple
+        Where the first axle stands; and whether that is no step between.
     """
-    knots = np.unique(line.knots_rad[:, None] - ahead_rad)
-    inside = knots[(knots > from_rad) & (knots < to_rad)]
-    knots = np.concatenate([[from_rad], inside, [to_rad]])
+    axles, knots = rig.chassis.axles, len(line.knots_rad)
+    which, axle = np.full(axles * knots, vehicle), np.repeat(np.arange(axles), knots)
+    # Near a straight lead a vehicle stands in another way than on the helix.
+    pose = settle(line, rig, which, axle, np.tile(line.knots_rad, axles), ahead_rad)
+    first = np.unique(pose.axle_rad[0])
+    events = np.concatenate([[from_rad], first[(first > from_rad) & (first < to_rad)], [to_rad]])
     parts = np.linspace(0.0, 1.0, _PARTS, endpoint=False)
-    steps = knots[:-1, None] + parts * np.diff(knots)[:, None]
-    return np.append(steps.ravel(), knots[-1])
+    steps = events[:-1, None] + parts * np.diff(events)[:, None]
+    at_event = np.zeros(steps.size + 1, bool)
+    at_event[::_PARTS] = True
+    return np.append(steps.ravel(), events[-1]), at_event
 
 
 def greatest(values: Callable[[Floats], Floats], stops: Floats) -> Greatest:

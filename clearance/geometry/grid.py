@@ -5,7 +5,6 @@ under every underside; so what is a weighted mean of railheads, at many position
 is one matrix product.
 """
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -39,6 +38,9 @@ class Grid(NamedTuple):
         How far beyond that point they lie, in steps; the same for all.
     width_mm
         The same for all. [mm]
+    beside_rad
+        Of each underside: the nearest bends of the line beside the grid, downhill and uphill of it,
+        shape (2, k).
     """
 
     number: Indices
@@ -46,20 +48,26 @@ class Grid(NamedTuple):
     cell: Indices
     beyond: float
     width_mm: float
+    beside_rad: Floats
 
 
 def grids(line: Line, undersides: Undersides, reach_rad: float) -> list[Grid]:
     """Group undersides by how they lie on the grid of knots and by their width.
 
-    Those that have a knot beside the grid within ``reach_rad`` are in none.
+    Those that have a bend beside the grid within ``reach_rad`` are in none.
     """
-    low = undersides.place_rad.min() - reach_rad
-    high = undersides.place_rad.max() + reach_rad
-    knots = line.knots_rad[(line.knots_rad > low) & (line.knots_rad < high)]
-    step, beside = _step(knots)
-    far = np.abs(undersides.place_rad[:, None] - beside) >= reach_rad
-    even = np.flatnonzero(far.all(axis=1))
-    cells = undersides.place_rad[even] / step
+    place, knots = undersides.place_rad, line.knots_rad
+    # From the last knot before any part of the line that matters to the first one after it.
+    first = np.searchsorted(knots, place.min() - reach_rad, side="right") - 1
+    last = np.searchsorted(knots, place.max() + reach_rad)
+    first, last = min(max(first, 0), len(knots) - 2), max(last, 1)
+    step = _step(knots[first : last + 1])
+    bends = knots[1:-1]
+    beside = np.concatenate([[-np.inf], bends[_off_grid(bends, step)], [np.inf]])
+    before = np.searchsorted(beside, place) - 1
+    around = np.array([beside[before], beside[before + 1]])
+    even = np.flatnonzero((place - around[0] >= reach_rad) & (around[1] - place >= reach_rad))
+    cells = place[even] / step
     cell = np.floor(cells + _SAME)
     beyond = np.round((cells - cell) / _SAME) * _SAME
     beyond = np.where(beyond >= 1.0, 0.0, np.maximum(beyond, 0.0))
@@ -67,24 +75,25 @@ def grids(line: Line, undersides: Undersides, reach_rad: float) -> list[Grid]:
     found = []
     for key in np.unique(keys, axis=0):
         alike = np.flatnonzero((keys == key).all(axis=1))
-        found.append(
-            Grid(even[alike], step, cell[alike].astype(np.intp), float(key[0]), float(key[1]))
-        )
+        number, whole = even[alike], cell[alike].astype(np.intp)
+        found.append(Grid(number, step, whole, float(key[0]), float(key[1]), around[:, number]))
     return found
 
 
-def _step(knots: Floats) -> tuple[float, Floats]:
-    """The widest grid from place 0 that takes in the most knots, and those that lie beside it."""
-    if len(knots) < 2:
-        return max(2 * math.pi, *np.abs(knots), 1.0), knots[np.abs(knots) < 2 * math.pi]
+def _step(knots: Floats) -> float:
+    """The widest grid from place 0 that takes in the most knots."""
     apart = np.diff(knots)
-    tried = []
-    for usual in (float(np.median(apart)), float(apart.min())):
-        for parts in range(1, _MOST_PARTS + 1):
-            step = usual / parts
-            cells = knots / step
-            tried.append((step, knots[np.abs(cells - np.round(cells)) >= _SAME]))
-    return min(tried, key=lambda one: (len(one[1]), -one[0]))
+    tried = {
+        usual / parts
+        for usual in (float(np.median(apart)), float(apart.min()))
+        for parts in range(1, _MOST_PARTS + 1)
+    }
+    return min(tried, key=lambda step: (int(_off_grid(knots, step).sum()), -step))
+
+
+def _off_grid(knots: Floats, step: float) -> NDArray[np.bool_]:
+    cells = knots / step
+    return np.asarray(np.abs(cells - np.round(cells)) >= _SAME)
 
 
 class Mesh(NamedTuple):
@@ -168,6 +177,10 @@ def mesh(line: Line, foot: Footing, vehicle: Indices, grid: Grid, strip_rad: Flo
     before = np.floor(cells)
     # One knot more at each end: the grades there tell how even the line is near by.
     least, most = int(before.min()) - 1, int(before.max()) + 2
-    knots = (grid.cell + np.arange(least, most + 1)[:, None]) * grid.step_rad
-    heights = line.height_mm(np.asarray(knots))
+    knots = np.asarray((grid.cell + np.arange(least, most + 1)[:, None]) * grid.step_rad)
+    heights = line.height_mm(knots)
+    # No axle comes as far as a knot beside the grid: up to there the line is straight.
+    low, high = grid.beside_rad
+    for piece, past in ((line.piece(low), knots < low), (line.piece(high) - 1, knots > high)):
+        heights = np.where(past, line.straight_mm(piece, knots), heights)
     return Mesh((before - least).astype(np.intp), cells - before, heights)

@@ -18,6 +18,7 @@ __all__ = ["Line", "Points", "Screw", "station_angle_deg", "station_turn"]
 Floats = NDArray[np.float64]
 
 _ACUTE_RAD = 1.5
+_EVEN_MM = 1e-6  # of climb for each radian: what sums of heights leave
 _MOST_CELLS = 1 << 16  # of a table of the knots; what is closer together than that is searched for
 _NEAR_RAD = 2.0  # no car reaches so far round
 _STATION_NOISE = 1e-9  # a station computed from an angle may fall this short of a whole one
@@ -111,6 +112,11 @@ class Line:
         return any(map(math.isfinite, self.curve_rad))
 
     @cached_property
+    def is_even(self) -> bool:
+        """Whether it curves and climbs evenly from end to end: every place is like every other."""
+        return not self.has_straight and bool(np.ptp(self.slope_mm) < _EVEN_MM)
+
+    @cached_property
     def slope_mm(self) -> Floats:
         """Climb between each knot and the next, shape (k - 1,). [mm/rad]"""
         return np.asarray(np.diff(self.railhead_mm) / np.diff(self.knots_rad))
@@ -155,6 +161,10 @@ class Line:
     def height_mm(self, place_rad: Floats) -> Floats:
         """Elevation of the railhead. [mm]"""
         return self._height_and_climb(place_rad)[0]
+
+    def straight_mm(self, piece: NDArray[np.intp], place_rad: Floats) -> Floats:
+        """How high the straight lines go on that the line has on some of its pieces. [mm]"""
+        return np.asarray(self._level_mm[piece] + self.slope_mm[piece] * place_rad)
 
     @cached_property
     def _level_mm(self) -> Floats:

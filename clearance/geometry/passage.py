@@ -31,10 +31,14 @@ class Passage(NamedTuple):
         Headroom for each width of obstacle, shape (widths, m). [mm]
     reach
         The swept band, arrays of shape (m,).
+    place_rad
+        On a line as built, the places abreast of the band's two extremes, shape (2, m). None: every
+        place is like every other.
     """
 
     required_mm: Floats
     reach: Reach
+    place_rad: Floats | None = None
 
 
 def pass_through(

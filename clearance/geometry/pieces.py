@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Footing
 from clearance.geometry.line import Line
-from clearance.geometry.rig import Rig, settle
+from clearance.geometry.rig import JUST_BESIDE_MM, Rig, settle
 
-__all__ = ["NO_EVENT", "Pieces", "split_at_knots"]
+__all__ = ["NO_EVENT", "Pieces", "just_inside_rad", "pieces_between"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -52,8 +52,33 @@ class Pieces(NamedTuple):
         return Pieces._make(figures[index] for figures in self)
 
 
-def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces: Pieces) -> Pieces:
-    """Cut pieces wherever an axle stands on a knot of the line.
+def just_inside_rad(line: Line, from_rad: Floats, to_rad: Floats) -> tuple[Floats, Floats]:
+    """The ends of pieces, where an axle leaves the cant a hair inside them: there a body rolls at
+    once, and each piece has its own side of that.
+
+    Parameters
+    ----------
+    line
+        The track.
+    from_rad, to_rad
+        Where the first axle stands at both ends of pieces, any shape.
+    """
+    if not (line.has_straight and line.roll_rad):
+        return from_rad, to_rad
+    inside = np.minimum(JUST_BESIDE_MM / line.radius_mm, (to_rad - from_rad) / 4)
+    return from_rad + inside, to_rad - inside
+
+
+def pieces_between(
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    vehicle: Indices,
+    box: Indices,
+    underside: Indices,
+    passing_rad: Floats,
+) -> Pieces:
+    """The pieces between all events: a corner passes a side of a strip, an axle stands on a knot.
 
     Parameters
     ----------
@@ -61,16 +86,23 @@ def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces
         The track, the vehicles, and how they stand on the nearest regular helix.
     vehicle
         Whose each block is.
-    pieces
-        As they are; no piece ends before it begins.
+    box, underside
+        Which block under which underside, p pairs.
+    passing_rad
+        Where the first axle stands as corners pass, shape (k, p), rising.
+
+    Returns
+    -------
+    Pieces
+        Of each pair those from the first to the last passing, downhill; nothing bounds them.
     """
-    whose = vehicle[pieces.box]
-    low = settle(line, rig, whose, 0, pieces.from_rad, foot.ahead_rad).axle_rad
-    high = settle(line, rig, whose, 0, pieces.to_rad, foot.ahead_rad).axle_rad
-    numbers, places = [], []
-    for axle in range(len(low)):
-        before = np.searchsorted(line.knots_rad, low[axle], side="right")
-        after = np.searchsorted(line.knots_rad, high[axle], side="left")
+    whose = vehicle[box]
+    ends = settle(line, rig, np.tile(whose, 2), 0, passing_rad[[0, -1]].ravel(), foot.ahead_rad)
+    numbers = [np.tile(np.arange(len(whose)), len(passing_rad))]
+    places = [passing_rad.ravel()]
+    for axle, (low, high) in enumerate(ends.axle_rad.reshape(-1, 2, len(whose))):
+        before = np.searchsorted(line.knots_rad, low, side="right")
+        after = np.searchsorted(line.knots_rad, high, side="left")
         between = np.maximum(after - before, 0)
         number = np.repeat(np.arange(len(whose)), between)
         knot = np.arange(len(number)) - np.repeat(np.cumsum(between) - between, between)
@@ -78,17 +110,16 @@ def split_at_knots(line: Line, rig: Rig, foot: Footing, vehicle: Indices, pieces
         at_knot = settle(line, rig, whose[number], axle, line.knots_rad[knot], foot.ahead_rad)
         numbers.append(number)
         places.append(at_knot.axle_rad[0])
-    everyone = np.arange(len(whose))
-    number = np.concatenate([everyone, everyone, *numbers])
-    place = np.concatenate([pieces.from_rad, pieces.to_rad, *places])
-    order = np.lexsort((place, number))
+    number, place = np.concatenate(numbers), np.concatenate(places)
+    order = np.lexsort((-place, number))
     number, place = number[order], place[order]
     start = np.flatnonzero(number[1:] == number[:-1])
-    whole, place_from, place_to = number[start], place[start], place[start + 1]
-    cut = pieces.take(whole)
-    return cut._replace(
-        from_rad=place_from,
-        to_rad=place_to,
-        from_event=np.where(place_from == cut.from_rad, cut.from_event, NO_EVENT),
-        to_event=np.where(place_to == cut.to_rad, cut.to_event, NO_EVENT),
+    pair, count = number[start], len(start)
+    return Pieces(
+        box[pair],
+        underside[pair],
+        place[start + 1],
+        place[start],
+        *np.full((2, count), NO_EVENT),
+        *np.full((2, count), np.inf),
     )

@@ -15,14 +15,21 @@ from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.line import Line
+from clearance.geometry.pieces import just_inside_rad
+from clearance.geometry.ridges import (
+    BESIDE_RAD,
+    Ridges,
+    bounds_mm,
+    crossing_x,
+    hanging_mm,
+    knots_of,
+)
 from clearance.geometry.rig import Pose, Rig, settle
 
 __all__ = [
     "Nearest",
-    "Ridges",
     "ceiling_gaps_mm",
     "height_over_rail_mm",
-    "upper_ridges",
     "upside_down",
 ]
 
@@ -31,47 +38,21 @@ Indices = NDArray[np.intp]
 
 _RIDGES_AT_ONCE = 256
 _PARTS = 4  # of a piece: a parabola is laid through the best of its ends
-_BESIDE_RAD = 1e-6
 _EVENT_STEPS = 5
 _SPAN_STEPS = 14  # each leaves less than a third of what it found
-_ROUNDING_MM = 2e-3
-
-
-class Ridges(NamedTuple):
-    """Lines along the bodies that one frame carries, shape (e,) each. [mm]
-
-    ``vehicle`` says whose each is, rising; x counts forward from the frame's middle, y to the left,
-    h up.
-    """
-
-    vehicle: Indices
-    x_rear_mm: Floats
-    x_front_mm: Floats
-    y_mm: Floats
-    h_mm: Floats
-
-    def take(self, index: Indices | slice) -> "Ridges":
-        """The ridges at ``index``."""
-        return Ridges._make(figures[index] for figures in self)
-
-
-def upper_ridges(boxes: Boxes) -> Ridges:
-    """The two upper long edges of every block."""
-    twice = np.repeat(np.arange(len(boxes.vehicle)), 2)
-    return Ridges(
-        boxes.vehicle[twice],
-        boxes.x_rear_mm[twice],
-        boxes.x_front_mm[twice],
-        np.ravel(np.column_stack([boxes.left_mm, -boxes.right_mm])),
-        boxes.top_mm[twice],
-    )
+_SETTLED_RAD = 1e-9  # less than that from where it should be, an end is there
 
 
 class Nearest(NamedTuple):
-    """The least gap of each ridge, and at which place of the line it is; inf and nan: none."""
+    """The least gap of each ridge, and at which place of the line it is; inf and nan: none.
+
+    ``x_mm`` says where along the ridge, ``first_rad`` where the first axle stands then.
+    """
 
     gap_mm: Floats
     place_rad: Floats
+    x_mm: Floats
+    first_rad: Floats
 
 
 def upside_down(line: Line) -> Line:
@@ -114,7 +95,13 @@ def height_over_rail_mm(
 
 
 def ceiling_gaps_mm(
-    line: Line, rig: Rig, foot: Footing, frame: int, ridges: Ridges, ceiling: Line
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    frame: int,
+    ridges: Ridges,
+    ceiling: Line,
+    known_mm: Floats | None = None,
 ) -> Nearest:
     """The least gap of ridges under a ceiling, over every position of their vehicles.
 
@@ -126,19 +113,23 @@ def ceiling_gaps_mm(
         The frame, and e ridges of bodies on it.
     ceiling
         Where it hangs, as a line: from its start to its end, by place.
+    known_mm
+        Gaps of this or more need not be found, shape (n,). [mm] None: all are.
 
     Returns
     -------
     Nearest
-        Shape (e,).
+        Shape (e,). inf and nan also where the gap is surely no less than what is known.
     """
     count = len(ridges.vehicle)
-    found = Nearest(np.full(count, np.inf), np.full(count, np.nan))
+    known = np.full(len(rig), np.inf) if known_mm is None else known_mm
+    found = Nearest(np.full(count, np.inf), *np.full((3, count), np.nan))
     stands = foot.stands
     chosen = np.flatnonzero(stands[ridges.vehicle])
     for first in range(0, len(chosen), _RIDGES_AT_ONCE):
         number = chosen[first : first + _RIDGES_AT_ONCE]
-        some = _nearest(line, rig, foot, frame, ridges.take(number), ceiling)
+        mine = ridges.take(number)
+        some = _nearest(line, rig, foot, frame, mine, ceiling, known[mine.vehicle])
         for kept, figures in zip(found, some, strict=True):
             kept[number] = figures
     found.gap_mm[~stands[ridges.vehicle]] = np.nan
@@ -146,37 +137,43 @@ def ceiling_gaps_mm(
 
 
 def _nearest(
-    line: Line, rig: Rig, foot: Footing, frame: int, ridges: Ridges, ceiling: Line
+    line: Line,
+    rig: Rig,
+    foot: Footing,
+    frame: int,
+    ridges: Ridges,
+    ceiling: Line,
+    known_mm: Floats,
 ) -> Nearest:
     span = _under_the_ceiling_rad(line, rig, foot, frame, ridges, ceiling)
-    events, number, bound = _bounds(line, foot, frame, ridges, ceiling, span)
+    events, number, bound = bounds_mm(line, foot, frame, ridges, ceiling, span)
     count = len(ridges.vehicle)
-    gap, place = np.full(count, np.inf), np.full(count, np.nan)
+    nearest = Nearest(np.full(count, np.inf), *np.full((3, count), np.nan))
     # The most threatening piece of each ridge first; it spares most of the others.
     foremost = np.argmin(bound, axis=1)
     looked_at = np.zeros(bound.shape, bool)
     looked_at[np.arange(count), foremost] = True
-    for wanted in (looked_at, None):
-        if wanted is None:
-            wanted = (bound < gap[:, None]) & ~looked_at
+    for wanted in (looked_at, ~looked_at):
+        wanted &= bound < np.minimum(nearest.gap_mm, known_mm)[:, None]
         ridge, piece = np.nonzero(wanted)
         if not len(ridge):
             continue
-        some = ridges.take(ridge)
-        ends = [
-            np.clip(
-                _at_event(line, rig, foot, frame, some, ceiling, events[at], number[at]),
-                *span[:, ridge],
-            )
-            for at in ((ridge, piece), (ridge, piece + 1))
-        ]
-        found = _within(line, rig, foot, frame, some, ceiling, *ends)
+        # Both ends of every piece at once.
+        twice = np.tile(ridge, 2)
+        at = twice, np.concatenate([piece, piece + 1])
+        ends = _at_event(
+            line, rig, foot, frame, ridges.take(twice), ceiling, events[at], number[at]
+        )
+        ends = np.clip(ends, *span[:, twice]).reshape(2, -1)
+        found = _within(
+            line, rig, foot, frame, ridges.take(ridge), ceiling, *just_inside_rad(line, *ends)
+        )
         order = np.lexsort((found.gap_mm, ridge))
         best = order[np.diff(ridge[order], prepend=-1) > 0]
-        closer = best[found.gap_mm[best] < gap[ridge[best]]]
-        gap[ridge[closer]] = found.gap_mm[closer]
-        place[ridge[closer]] = found.place_rad[closer]
-    return Nearest(gap, place)
+        closer = best[found.gap_mm[best] < nearest.gap_mm[ridge[best]]]
+        for kept, figures in zip(nearest, found, strict=True):
+            kept[ridge[closer]] = figures[closer]
+    return nearest
 
 
 def _under_the_ceiling_rad(
@@ -184,18 +181,24 @@ def _under_the_ceiling_rad(
 ) -> Floats:
     """From where to where the first axle stands while a ridge is under the ceiling, (2, e)."""
     span = foot.span_rad[:, ridges.vehicle]
-    found = []
-    for x, edge in ((ridges.x_front_mm, ceiling.start_rad), (ridges.x_rear_mm, ceiling.end_rad)):
-        if not np.isfinite(edge):
-            found.append(np.full(len(x), edge))
-            continue
-        pose = foot.pose.take(ridges.vehicle)
-        place = edge - _end_place(pose, frame, ridges, x, ceiling)
+    count = len(ridges.vehicle)
+    edge = np.array([ceiling.start_rad, ceiling.end_rad])
+    found = np.repeat(edge[:, None], count, axis=1)
+    ends = np.flatnonzero(np.isfinite(edge))
+    if len(ends):
+        # All ends that the ceiling has at once.
+        both = ridges.take(np.tile(np.arange(count), len(ends)))
+        x = np.array([ridges.x_front_mm, ridges.x_rear_mm])[ends].ravel()
+        at = found[ends].ravel()
+        place = at - _end_place(foot.pose.take(both.vehicle), frame, both, x, ceiling)
         # Near a straight lead a vehicle stands in another way than on the helix.
         for _ in range(_SPAN_STEPS if line.has_straight else 0):
-            pose = settle(line, rig, ridges.vehicle, 0, place, foot.ahead_rad)
-            place = place + edge - _end_place(pose, frame, ridges, x, ceiling)
-        found.append(place)
+            pose = settle(line, rig, both.vehicle, 0, place, foot.ahead_rad)
+            miss = at - _end_place(pose, frame, both, x, ceiling)
+            place = place + miss
+            if not (np.abs(miss) > _SETTLED_RAD).any():
+                break
+        found[ends] = place.reshape(len(ends), count)
     return np.array([np.fmax(found[0], span[0]), np.fmin(found[1], span[1])])
 
 
@@ -203,67 +206,6 @@ def _end_place(pose: Pose, frame: int, ridges: Ridges, x: Floats, ceiling: Line)
     left, up = pose.axes(frame)
     end = pose.middle_mm[frame] + ridges.y_mm * left + ridges.h_mm * up + x * pose.forward[frame]
     return _place(ceiling, pose, end[:2])
-
-
-def _bounds(
-    line: Line, foot: Footing, frame: int, ridges: Ridges, ceiling: Line, span_rad: Floats
-) -> tuple[Floats, Indices, Floats]:
-    """Where the first axle stands at the events of each ridge, rising, and which these are (see
-    `_at_event`), (e, j); and for each piece between two of them a gap that the ridge does not fall
-    below, (e, j - 1)."""
-    whose = ridges.vehicle
-    axles = foot.ahead_rad[:, whose]
-    pose = foot.pose.take(whose)
-    left, up = pose.axes(frame)
-    forward = pose.forward[frame]
-    start = pose.middle_mm[frame] + ridges.y_mm * left + ridges.h_mm * up
-    ends = [
-        np.arctan2(start[1] + x * forward[1], start[0] + x * forward[0])
-        for x in (ridges.x_rear_mm, ridges.x_front_mm)
-    ]
-    rear, front = ends
-    knots = line.knots_rad
-    over = _knots_of(ceiling)
-    angles, over = over, _along_the_line(line, ceiling, over)
-    events = np.concatenate(
-        [knots - axle[:, None] for axle in axles] + [over - end[:, None] for end in ends], axis=1
-    )
-    low, high = span_rad[:, :, None]
-    high = np.maximum(low, high)
-    # What falls before the first or after the last position is none of them any more.
-    event = np.where((events > low) & (events < high), np.arange(events.shape[1]), -1)
-    events = np.minimum(np.maximum(np.concatenate([low, events, high], axis=1), low), high)
-    event = np.pad(event, ((0, 0), (1, 1)), constant_values=-1)
-    order = np.argsort(events, axis=1)
-    events, event = (np.take_along_axis(it, order, axis=1) for it in (events, event))
-
-    weights = foot.weights[frame]
-    mid, slope = np.zeros(events.shape), np.zeros(events.shape)
-    for number, axle in enumerate(axles):
-        height = line.height_mm(events + axle[:, None])
-        mid += weights.mid[number, whose, None] * height
-        slope += weights.slope[number, whose, None] * height
-    mid += (ridges.y_mm * left[2] + ridges.h_mm * up[2])[:, None]
-    gap = np.full(events.shape, np.inf)
-    for x, end in zip((ridges.x_rear_mm, ridges.x_front_mm), ends, strict=True):
-        above = _clipped_height(ceiling, _plan_angle(line, ceiling, events + end[:, None]))
-        np.minimum(gap, above - mid - x[:, None] * slope, out=gap)
-    first = np.searchsorted(over, events + rear[:, None])
-    for more in range(_most_between(over, rear, front)):
-        number = np.minimum(first + more, len(over) - 1)
-        knot = over[number]
-        inside = knot <= events + front[:, None]
-        ahead = knot - events
-        x = _crossing_x(start[:, :, None], forward[:, :, None], ahead)
-        hang = ceiling.height_mm(angles[number]) - mid - x * slope
-        np.minimum(gap, np.where(inside, hang, np.inf), out=gap)
-    # Where the model sees nothing under the ceiling, near its ends, anything may be.
-    gap[np.isinf(gap)] = -np.inf
-    # Under a knot a ridge moves along a frame whose pitch changes, and draws an arch.
-    travel = np.diff(events, axis=1) * line.radius_mm
-    arch = travel * np.abs(np.diff(slope, axis=1)) / 3
-    slack = _slack_mm(line, ridges, ceiling)[:, None] + arch
-    return events, event, np.minimum(gap[:, 1:], gap[:, :-1]) - slack
 
 
 def _at_event(
@@ -276,13 +218,10 @@ def _at_event(
     place_rad: Floats,
     number: Indices,
 ) -> Floats:
-    """Where the first axle really stands at events that the model puts at ``place_rad``, (p,).
-
-    ``number`` says which event: each axle on each knot, then the rear and the front end of the
-    ridge under each knot of the ceiling; -1: none of these.
-    """
+    """Where the first axle really stands at events (see `Bounds`) that the model puts at
+    ``place_rad``, (p,)."""
     place = place_rad.copy()
-    over = _knots_of(ceiling)
+    over = knots_of(ceiling)
     axles, knots = rig.chassis.axles, len(line.knots_rad)
     at_axle = np.flatnonzero((number >= 0) & (number < axles * knots))
     axle, knot = np.divmod(number[at_axle], knots)
@@ -295,65 +234,11 @@ def _at_event(
     x = np.where(end == 0, some.x_rear_mm, some.x_front_mm)
     for _ in range(_EVENT_STEPS if len(at_end) else 0):
         pose = settle(line, rig, some.vehicle, 0, place[at_end], foot.ahead_rad)
-        place[at_end] += over[knot] - _end_place(pose, frame, some, x, ceiling)
+        miss = over[knot] - _end_place(pose, frame, some, x, ceiling)
+        place[at_end] += miss
+        if not (np.abs(miss) > _SETTLED_RAD).any():
+            break
     return np.where(np.isfinite(place), place, place_rad)
-
-
-def _along_the_line(line: Line, ceiling: Line, angle: Floats) -> Floats:
-    """The places of the line under plan angles of a ceiling that has no straight lead itself."""
-    if not line.has_straight or ceiling.has_straight:
-        return angle
-    on_curve = np.clip(angle, *line.curve_rad)
-    return np.asarray(on_curve + np.tan(angle - on_curve))
-
-
-def _plan_angle(line: Line, ceiling: Line, place: Floats) -> Floats:
-    """The other way."""
-    if not line.has_straight or ceiling.has_straight:
-        return place
-    on_curve = np.clip(place, *line.curve_rad)
-    return np.asarray(on_curve + np.arctan(place - on_curve))
-
-
-def _most_between(knots: Floats, rear: Floats, front: Floats) -> int:
-    """The most knots that any body spans."""
-    span = float((front - rear).max()) * 1.001
-    return int(np.max(np.searchsorted(knots, knots + span, side="right") - np.arange(len(knots))))
-
-
-def _crossing_x(start: Floats, forward: Floats, angle: Floats) -> Floats:
-    """Where along the ridge it crosses the radial line at a plan angle."""
-    cosine, sine = np.cos(angle), np.sin(angle)
-    gain = forward[1] * cosine - forward[0] * sine
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray((start[0] * sine - start[1] * cosine) / gain)
-
-
-def _clipped_height(ceiling: Line, place: Floats) -> Floats:
-    inside = (place >= ceiling.start_rad - _BESIDE_RAD) & (place <= ceiling.end_rad + _BESIDE_RAD)
-    return np.where(inside, ceiling.height_mm(place), np.inf)
-
-
-def _slack_mm(line: Line, ridges: Ridges, ceiling: Line) -> Floats:
-    """By how much the model may overstate a gap, arches left out."""
-    radius = line.radius_mm
-    grades = np.concatenate([line.slope_mm, ceiling.slope_mm]) / radius
-    steepest = float(np.abs(grades).max())
-    uneven = float(np.abs(grades - line.mean_climb_mm / radius).max())
-    reach = np.maximum(np.abs(ridges.x_rear_mm), np.abs(ridges.x_front_mm))
-    around = (reach + np.abs(ridges.y_mm)) / radius
-    slack = (np.abs(ridges.h_mm) + np.abs(ridges.y_mm)) * (steepest * uneven + uneven**2)
-    slack += 4 * reach * steepest**2 * uneven
-    # Place along a chord is nearly its tangent's angle; on a straight lead it is the tangent.
-    slack += (0.7 if line.has_straight else 0.2) * steepest * radius * around**3
-    if line.has_straight:
-        # Upright on the lead, a ridge stands otherwise than on the canted curve.
-        roll = abs(line.roll_rad)
-        slack += np.abs(ridges.y_mm) * np.sin(roll) + np.abs(ridges.h_mm) * (1 - np.cos(roll))
-    if line.has_straight and not ceiling.has_straight:
-        # Beside the centreline of a lead the plan angle is another one.
-        slack += steepest * (np.abs(ridges.y_mm) + reach * around)
-    return np.asarray(slack + _ROUNDING_MM)
 
 
 def _within(
@@ -375,8 +260,7 @@ def _within(
     gaps = found.gap_mm.reshape(_PARTS + 1, pieces)
     best = np.argmin(gaps, axis=0)
     columns = np.arange(pieces)
-    gap = gaps[best, columns]
-    place = found.place_rad.reshape(_PARTS + 1, pieces)[best, columns]
+    nearest = Nearest(*(it.reshape(_PARTS + 1, pieces)[best, columns] for it in found))
     middle = np.clip(best, 1, _PARTS - 1)
     before, mid, after = (gaps[middle + step, columns] for step in (-1, 0, 1))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -384,12 +268,13 @@ def _within(
         turn = (before - after) / (2 * bend)
     worth = np.flatnonzero((bend > 0) & (np.abs(turn) < 1))
     if len(worth):
-        there = from_rad + (middle + turn) / _PARTS * (to_rad - from_rad)
-        more = _at(line, rig, foot, frame, ridges.take(worth), ceiling, there[worth])
-        closer = more.gap_mm < gap[worth]
-        gap[worth[closer]] = more.gap_mm[closer]
-        place[worth[closer]] = more.place_rad[closer]
-    return Nearest(gap, place)
+        share = (middle + turn)[worth] / _PARTS
+        there = from_rad[worth] + share * (to_rad - from_rad)[worth]
+        more = _at(line, rig, foot, frame, ridges.take(worth), ceiling, there)
+        closer = more.gap_mm < nearest.gap_mm[worth]
+        for kept, figures in zip(nearest, more, strict=True):
+            kept[worth[closer]] = figures[closer]
+    return nearest
 
 
 def _at(
@@ -408,7 +293,7 @@ def _at(
     forward = pose.forward[frame]
     candidates = [ridges.x_rear_mm, ridges.x_front_mm]
     rear, front = (_place(ceiling, pose, start[:2] + x * forward[:2]) for x in candidates)
-    knots = _knots_of(ceiling)
+    knots = knots_of(ceiling)
     first = np.searchsorted(knots, rear)
     # Where the ridge climbs as the ceiling does: spin / r^2 is how fast its place moves along x.
     spin = start[0] * forward[1] - start[1] * forward[0]
@@ -418,9 +303,9 @@ def _at(
     pieces = [ceiling.piece((rear + front) / 2)]
     for more in range(int(np.max(np.searchsorted(knots, front, side="right") - first, initial=0))):
         knot = knots[np.minimum(first + more, len(knots) - 1)]
-        candidates.append(_crossing_x(start, forward, knot - pose.reference_rad))
+        candidates.append(crossing_x(start, forward, knot - pose.reference_rad))
         # On both sides of a knot, however the knots of the ceiling are numbered.
-        pieces += [ceiling.piece(knot - _BESIDE_RAD), ceiling.piece(knot + _BESIDE_RAD)]
+        pieces += [ceiling.piece(knot - BESIDE_RAD), ceiling.piece(knot + BESIDE_RAD)]
     for piece in pieces:
         with np.errstate(invalid="ignore", divide="ignore"):
             under = across**2 - run * (square - ceiling.slope_mm[piece] * spin / forward[2])
@@ -430,17 +315,10 @@ def _at(
     inside = (x >= ridges.x_rear_mm) & (x <= ridges.x_front_mm)
     x = np.where(inside, x, ridges.x_rear_mm)
     place = _place(ceiling, pose, start[:2, None] + x * forward[:2, None])
-    gaps = _clipped_height(ceiling, place) - start[2] - x * forward[2]
+    gaps = hanging_mm(ceiling, place) - start[2] - x * forward[2]
     best = np.argmin(gaps, axis=0)
     columns = np.arange(len(place_rad))
-    return Nearest(gaps[best, columns], place[best, columns])
-
-
-def _knots_of(ceiling: Line) -> Floats:
-    """Where a ceiling bends, begins and ends, rising."""
-    knots = np.concatenate([ceiling.knots_rad, [ceiling.start_rad, ceiling.end_rad]])
-    inside = (knots >= ceiling.start_rad) & (knots <= ceiling.end_rad) & np.isfinite(knots)
-    return np.unique(knots[inside])
+    return Nearest(gaps[best, columns], place[best, columns], x[best, columns], place_rad)
 
 
 def _place(ceiling: Line, pose: Pose, plan: Floats) -> Floats:

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 from functools import reduce
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +18,13 @@ from numpy.typing import NDArray
 from clearance.geometry.boxes import Boxes, Footing
 from clearance.geometry.grid import grids, mesh
 from clearance.geometry.line import Line, Screw
+from clearance.geometry.passing import Corners, passing_rad
 from clearance.geometry.rig import JUST_BESIDE_MM, Pose, Rig, settle
-from clearance.geometry.sides import Reach, side_reach
+from clearance.geometry.sides import side_reach
 from clearance.geometry.stand import Stance
-from clearance.geometry.undersides import Axes, Edges, Undersides, edge_heights_mm, edge_lines
+from clearance.geometry.undersides import Undersides
 
-__all__ = ["band", "beside", "stance_of"]
+__all__ = ["Band", "band", "beside", "stance_of"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -31,8 +33,20 @@ Mask = NDArray[np.bool_]
 _BOXES_AT_ONCE = 512
 _STEPS = 48  # while a body passes a change, or a strip
 _CLOSER = 7  # and again so many about the least and the greatest
-_PASSING_STEPS = 8  # each leaves less than a fifth of what it found
 _PASSES_MM = 1e-5  # nearer than that, and after one more step, no figure changes
+_EQUAL_MM = 1e-6  # of places where a body comes as close, the first one uphill is named
+_EQUAL_SLOPE = 1e-12
+
+
+class Band(NamedTuple):
+    """A `Reach` on a line as built, and the places on the track abreast of its two extremes."""
+
+    least_radius_mm: Floats
+    x_least_mm: Floats
+    greatest_radius_mm: Floats
+    x_greatest_mm: Floats
+    least_rad: Floats
+    greatest_rad: Floats
 
 
 def stance_of(line: Line, pose: Pose, frame: int) -> tuple[Stance, Floats, Floats]:
@@ -62,7 +76,7 @@ def stance_of(line: Line, pose: Pose, frame: int) -> tuple[Stance, Floats, Float
     return stance, x_foot, height + x_foot * forward[2] - climb * place
 
 
-def band(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach:
+def band(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Band:
     """The least and greatest distance from the axis that blocks reach anywhere on a line.
 
     Beyond a curve's end distances go on from the radius, square to the straight.
@@ -76,36 +90,48 @@ def band(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach
 
     Returns
     -------
-    Reach
+    Band
         Shape (m,); x from the frame's middle. nan: the vehicle cannot stand on this curve.
     """
-    found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
+    found = Band(*np.full((6, len(boxes.vehicle)), np.nan))
     stands = foot.stands
     chosen = np.flatnonzero(stands[boxes.vehicle])
     for first in range(0, len(chosen), _BOXES_AT_ONCE):
         number = chosen[first : first + _BOXES_AT_ONCE]
         some = boxes.take(number)
         part = _on_curve(line, rig, foot, frame, some)
-        for bend, uphill in zip(line.curve_rad, (False, True), strict=True):
+        for bend in line.curve_rad:
             if math.isfinite(bend):
-                part = _wider(part, _at_bend(line, rig, foot, frame, some, bend, uphill=uphill))
+                part = _wider(part, _at_bend(line, rig, foot, frame, some, bend))
         for kept, figures in zip(found, part, strict=True):
             kept[number] = figures
     return found
 
 
-def _wider(one: Reach, other: Reach) -> Reach:
+def _wider(one: Band, other: Band) -> Band:
     nearer = other.least_radius_mm < one.least_radius_mm
     further = other.greatest_radius_mm > one.greatest_radius_mm
-    return Reach(
+    with np.errstate(invalid="ignore"):
+        inwards = other.least_radius_mm - one.least_radius_mm
+        outwards = one.greatest_radius_mm - other.greatest_radius_mm
+    return Band(
         np.where(nearer, other.least_radius_mm, one.least_radius_mm),
         np.where(nearer, other.x_least_mm, one.x_least_mm),
         np.where(further, other.greatest_radius_mm, one.greatest_radius_mm),
         np.where(further, other.x_greatest_mm, one.x_greatest_mm),
+        _place_of(inwards, one.least_rad, other.least_rad),
+        _place_of(outwards, one.greatest_rad, other.greatest_rad),
     )
 
 
-def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Reach:
+def _place_of(change_mm: Floats, one_rad: Floats, other_rad: Floats) -> Floats:
+    """The place of the lesser figure; of equal ones the first uphill, not rounding's choice."""
+    first = np.fmin(one_rad, other_rad)
+    clear = np.where(change_mm < -_EQUAL_MM, other_rad, first)
+    return np.where(change_mm > _EQUAL_MM, one_rad, clear)
+
+
+def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> Band:
     """The band where a vehicle stands wholly on the curve."""
     vehicles, own = np.unique(boxes.vehicle, return_inverse=True)
     axles = foot.ahead_rad[:, vehicles]
@@ -120,8 +146,8 @@ def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> 
         off |= (first < span[0]) | (first > span[1])
         nowhere = np.asarray(off.all(axis=1))
     rows = np.arange(len(vehicles))
-    least = np.where(off, np.inf, slope).argmin(axis=1)
-    most = np.where(off, -np.inf, slope).argmax(axis=1)
+    least = _first_least(np.where(off, np.inf, slope))
+    most = _first_least(np.where(off, np.inf, -slope))
     mean = (slope[rows, least] + slope[rows, most]) / 2
     between = np.where(off, np.inf, np.abs(slope - mean[:, None])).argmin(axis=1)
     axle, knot = np.divmod([least, most, between], len(line.knots_rad))
@@ -133,15 +159,29 @@ def _on_curve(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes) -> 
         stance, x_foot = stance.take(each), x_foot[each]
     x_rear, x_front, *others = (np.tile(figures, 3) for figures in boxes[1:])
     reach = side_reach(stance, x_rear - x_foot, x_front - x_foot, *others)
-    reach = reach._replace(
-        x_least_mm=reach.x_least_mm + x_foot, x_greatest_mm=reach.x_greatest_mm + x_foot
+    middle, forward = pose.middle_mm[frame][:2, each], pose.forward[frame][:2, each]
+    every = Band(
+        reach.least_radius_mm,
+        reach.x_least_mm + x_foot,
+        reach.greatest_radius_mm,
+        reach.x_greatest_mm + x_foot,
+        *(
+            pose.reference_rad[each] + np.arctan2(*(middle + (x + x_foot) * forward)[::-1])
+            for x in (reach.x_least_mm, reach.x_greatest_mm)
+        ),
     )
-    parts = (Reach(*figures) for figures in np.reshape(reach, (4, 3, -1)).swapaxes(0, 1))
+    parts = (Band(*figures) for figures in np.reshape(every, (6, 3, -1)).swapaxes(0, 1))
     found = reduce(_wider, parts)
     return found._replace(
         least_radius_mm=np.where(nowhere[own], np.inf, found.least_radius_mm),
         greatest_radius_mm=np.where(nowhere[own], -np.inf, found.greatest_radius_mm),
     )
+
+
+def _first_least(values: Floats) -> Indices:
+    """The column of the least of each row; of equal ones the first."""
+    least = values.min(axis=1, keepdims=True)
+    return np.asarray(np.argmax(values <= least + _EQUAL_SLOPE, axis=1))
 
 
 def _slopes(line: Line, foot: Footing, frame: int, vehicles: Indices) -> Floats:
@@ -177,15 +217,12 @@ def _ends_rad(
     return np.minimum(axles.min(axis=0), rear), np.maximum(axles.max(axis=0), front)
 
 
-def _at_bend(
-    line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, bend: float, *, uphill: bool
-) -> Reach:
+def _at_bend(line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, bend: float) -> Band:
     """The band from where a body is wholly on the curve to where it is wholly on the straight."""
     axles = foot.ahead_rad[:, boxes.vehicle]
     middle = foot.pose.middle_mm[frame][1, boxes.vehicle]
     rear = np.minimum(axles.min(axis=0), (boxes.x_rear_mm + middle) / line.radius_mm * _MORE)
     front = np.maximum(axles.max(axis=0), (boxes.x_front_mm + middle) / line.radius_mm * _MORE)
-    del uphill
     share = np.linspace(0.0, 1.0, _STEPS)[:, None]
     changes = _changes_rad(line, rig, foot, boxes.vehicle, bend)
     places = np.concatenate([bend - front + share * (front - rear), changes])
@@ -213,7 +250,7 @@ def beside(
     frame: int,
     boxes: Boxes,
     strips: Undersides,
-) -> Reach:
+) -> Band:
     """How close blocks come to the axis, and how far from it, abreast of one strip each.
 
     Parameters
@@ -225,10 +262,10 @@ def beside(
 
     Returns
     -------
-    Reach
+    Band
         Shape (m,); distances as `band` gives them.
     """
-    found = Reach(*np.full((4, len(boxes.vehicle)), np.nan))
+    found = Band(*np.full((6, len(boxes.vehicle)), np.nan))
     stands = foot.stands
     chosen = np.flatnonzero(stands[boxes.vehicle])
     for first in range(0, len(chosen), _BOXES_AT_ONCE):
@@ -241,7 +278,7 @@ def beside(
 
 def _past(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, strips: Undersides
-) -> Reach:
+) -> Band:
     half = strips.width_mm / 2
     # Its four front corners come to the strip, its four rear ones leave it.
     faces = ((boxes.x_front_mm, -half), (boxes.x_rear_mm, half))
@@ -253,8 +290,8 @@ def _past(
         )
     )
     every = np.tile(np.arange(len(half)), 2 * 4)
-    corners = Edges(boxes.vehicle[every], x, x, y, height, np.zeros(len(x), bool))
-    ends = _passing_rad(line, rig, foot, frame, corners, strips.take(every), side)
+    corners = Corners(boxes.vehicle[every], x, y, height)
+    ends = passing_rad(line, rig, foot, frame, corners, strips.take(every), side, _PASSES_MM)
     ends = ends.reshape(2 * 4, len(half))
     low, high = ends[:4].min(axis=0), ends[4:].max(axis=0)
     axles = foot.ahead_rad[:, boxes.vehicle]
@@ -310,35 +347,13 @@ def _changes_rad(line: Line, rig: Rig, foot: Footing, vehicle: Indices, bend: fl
     return np.asarray(pose.axle_rad[0].reshape(2 * axles, count))
 
 
-def _passing_rad(
-    line: Line,
-    rig: Rig,
-    foot: Footing,
-    frame: int,
-    corners: Edges,
-    strips: Undersides,
-    side_mm: Floats,
-) -> Floats:
-    """Where the first axle stands when a corner, an edge of no length, passes a side of a strip."""
-    start, run = edge_lines(corners, Axes.of(foot.pose.take(corners.vehicle), frame))
-    corner = start + corners.to_mm * run
-    place = strips.place_rad + side_mm / line.radius_mm - np.arctan2(corner[1], corner[0])
-    for _ in range(_PASSING_STEPS):
-        pose = settle(line, rig, corners.vehicle, 0, place, foot.ahead_rad)
-        miss = edge_heights_mm(pose, frame, corners, strips).to_mm - side_mm
-        place = place - miss / line.radius_mm
-        if not (np.abs(miss) > _PASSES_MM).any():
-            break
-    return np.asarray(place)
-
-
 def _followed(
     line: Line, rig: Rig, foot: Footing, frame: int, boxes: Boxes, places: Floats, part: Part
-) -> Reach:
+) -> Band:
     """The extremes over positions, (s, m), rising; looked at closer where they are."""
 
-    def offsets(place: Floats, sides: Sequence[int] = (0, 1)) -> list[tuple[Floats, Floats]]:
-        """Of the left side (0) and of the right one (1): extreme offsets, and the x of each."""
+    def offsets(place: Floats, sides: Sequence[int] = (0, 1)) -> list[Floats]:
+        """Of the left side (0) and of the right one (1): `_offset`, shape (3, s, m)."""
         steps, count = place.shape
         many = boxes.take(np.tile(np.arange(count), steps))
         pose = settle(line, rig, many.vehicle, 0, place.ravel(), foot.ahead_rad)
@@ -346,43 +361,42 @@ def _followed(
         found = (
             _offset(line, pose, frame, many, y, part, it) for y, it in (both[k] for k in sides)
         )
-        return [(offset.reshape(place.shape), x.reshape(place.shape)) for offset, x in found]
+        return [figures.reshape(3, *place.shape) for figures in found]
 
-    known = offsets(places)
     result = []
-    for side, sign in ((0, 1.0), (1, -1.0)):
+    for side, (sign, known) in enumerate(zip((1.0, -1.0), offsets(places), strict=True)):
+        signs = np.array([sign, 1.0, 1.0])[:, None, None]
 
-        def at(place: Floats, side: int = side, sign: float = sign) -> tuple[Floats, Floats]:
-            [(offset, x)] = offsets(place, [side])
-            return sign * offset, x
+        def at(place: Floats, side: int = side, signs: Floats = signs) -> Floats:
+            [found] = offsets(place, [side])
+            return np.asarray(signs * found)
 
-        offset, x = known[side]
-        value, x = _least_between(at, places, sign * offset, x)
-        result += [line.radius_mm + sign * value, x]
-    return Reach(*result)
+        value, x, place = _least_between(at, places, signs * known)
+        result += [(line.radius_mm + sign * value, x, place)]
+    (least, x_least, least_rad), (greatest, x_greatest, greatest_rad) = result
+    return Band(least, x_least, greatest, x_greatest, least_rad, greatest_rad)
 
 
-def _least_between(
-    at: Callable[[Floats], tuple[Floats, Floats]], t: Floats, v: Floats, x: Floats
-) -> tuple[Floats, Floats]:
-    """The least value of each column, and its x, about the least of those known at t, (s, m).
+def _least_between(at: Callable[[Floats], Floats], t: Floats, known: Floats) -> Floats:
+    """The least value of each column about the least of those known at t, (s, m), and what goes
+    with it: the first row of ``known``, (k, s, m), and the others. Shape (k, m).
 
     It may turn there, or bend: as the end of a body comes to where the curve ends.
     """
     # Closer steps first, between the neighbours of the least.
-    best = np.clip(_argleast(v), 1, len(t) - 2)
-    low, high = (np.take_along_axis(t, best[None] + step, axis=0) for step in (-1, 1))
+    best = np.clip(_argleast(known[0]), 1, len(t) - 2)
+    around = best + np.arange(-1, 2)[:, None]
+    three = np.take_along_axis(t, around, axis=0)
     share = np.linspace(0.0, 1.0, _CLOSER + 2)[1:-1, None]
-    inner = low + share * (high - low)
-    around = [np.take_along_axis(f, best[None] + s, axis=0) for f in (t, v, x) for s in (-1, 0, 1)]
-    closer = (inner, *at(inner))
-    t, v, x = (np.concatenate([it, *around[3 * n : 3 * n + 3]]) for n, it in enumerate(closer))
+    inner = three[0] + share * (three[2] - three[0])
+    beside = np.take_along_axis(known, around[None], axis=1)
+    t, known = np.concatenate([inner, three]), np.concatenate([at(inner), beside], axis=1)
     order = np.argsort(t, axis=0)
-    t, v, x = (np.take_along_axis(figures, order, axis=0) for figures in (t, v, x))
+    t, known = np.take_along_axis(t, order, axis=0), np.take_along_axis(known, order[None], axis=1)
     # Then where a parabola turns, or where the lines from both sides meet.
-    best = np.clip(_argleast(v), 2, len(t) - 3)
+    best = np.clip(_argleast(known[0]), 2, len(t) - 3)
     near = best + np.arange(-2, 3)[:, None]
-    p, q = np.take_along_axis(t, near, axis=0), np.take_along_axis(v, near, axis=0)
+    p, q = np.take_along_axis(t, near, axis=0), np.take_along_axis(known[0], near, axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         lean = np.diff(q, axis=0) / np.diff(p, axis=0)
         turn = (p[1] + p[2]) / 2 - lean[1] * (p[3] - p[1]) / 2 / (lean[2] - lean[1])
@@ -390,10 +404,9 @@ def _least_between(
         after = (q[3] - lean[3] * p[3] - q[1] + lean[1] * p[1]) / (lean[1] - lean[3])
     tried = np.array([turn, before, after])
     tried = np.clip(np.where(np.isfinite(tried), tried, p[2]), p[1], p[3])
-    value, place = at(tried)
-    v, x = np.concatenate([v, value]), np.concatenate([x, place])
-    best = _argleast(v)[None]
-    return np.take_along_axis(v, best, axis=0)[0], np.take_along_axis(x, best, axis=0)[0]
+    known = np.concatenate([known, at(tried)], axis=1)
+    best = _argleast(known[0])[None, None]
+    return np.asarray(np.take_along_axis(known, best, axis=1)[:, 0])
 
 
 def _argleast(values: Floats) -> Indices:
@@ -408,12 +421,12 @@ def _offset(
     y: Floats,
     part: Part,
     better: np.ufunc,
-) -> tuple[Floats, Floats]:
-    """The extreme offset of one side of each block in one pose, and the x where it is."""
+) -> Floats:
+    """The extreme offset of one side of each block in one pose, its x and its place, (3, m)."""
     left, up = pose.axes(frame)
     forward = pose.forward[frame]
     best = np.full(len(y), np.inf if better is np.less else -np.inf)
-    x_best = np.full(len(y), np.nan)
+    x_best, place_best = np.full((2, len(y)), np.nan)
     for height in (boxes.bottom_mm, boxes.top_mm):
         start = pose.middle_mm[frame] + y * left + height * up
         rear, front = part(pose, start, forward, np.array([boxes.x_rear_mm, boxes.x_front_mm]))
@@ -424,11 +437,13 @@ def _offset(
                 turn = bend - pose.reference_rad
                 gain = forward[1] * np.cos(turn) - forward[0] * np.sin(turn)
                 ahead = start[1] * np.cos(turn) - start[0] * np.sin(turn)
-                candidates.append(-ahead / gain)
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    candidates.append(-ahead / gain)
         inside = np.minimum(np.maximum(candidates, rear), front)
         plan = start[:2, None] + inside * forward[:2, None]
-        offsets = line.locate(plan[0], plan[1], pose.reference_rad)[1]
-        for x, offset in zip(inside, offsets, strict=True):
+        places, offsets = line.locate(plan[0], plan[1], pose.reference_rad)
+        for x, place, offset in zip(inside, places, offsets, strict=True):
             wins = better(offset, best)
             best, x_best = np.where(wins, offset, best), np.where(wins, x, x_best)
-    return np.where(np.isfinite(best), best, np.nan), x_best
+            place_best = np.where(wins, place, place_best)
+    return np.array([np.where(np.isfinite(best), best, np.nan), x_best, place_best])

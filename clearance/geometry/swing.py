@@ -7,16 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Footing
-from clearance.geometry.follow import greatest, stops_rad
+from clearance.geometry.follow import Greatest, greatest, stops_rad
 from clearance.geometry.line import Line
 from clearance.geometry.rig import Pose, Rig, settle
 
-__all__ = ["swing_out_mm", "truck_swing_rad"]
+__all__ = ["swing_out_mm", "truck_swing"]
 
 Floats = NDArray[np.float64]
 
 
-def truck_swing_rad(line: Line, rig: Rig, foot: Footing, *, regular: bool) -> Floats:
+def truck_swing(line: Line, rig: Rig, foot: Footing, *, regular: bool) -> Greatest:
     """The greatest angle in plan between a frame and a frame that it turns on.
 
     Parameters
@@ -28,20 +28,22 @@ def truck_swing_rad(line: Line, rig: Rig, foot: Footing, *, regular: bool) -> Fl
 
     Returns
     -------
-    ndarray
-        Shape (n,). nan: the vehicle cannot stand on this curve; 0: nothing turns on anything.
+    Greatest
+        Of each vehicle, shape (n,). [rad] nan: it cannot stand on this curve; 0: nothing turns on
+        anything.
     """
     if regular:
-        return _swings(rig, foot.pose)
-    found = np.full(len(rig), np.nan)
-    for vehicle in np.flatnonzero(foot.stands):
-        ahead, span = foot.ahead_rad[:, vehicle], foot.span_rad[:, vehicle]
+        return Greatest(_swings(rig, foot.pose), np.zeros(len(rig)))
+    found = Greatest(*np.full((2, len(rig)), np.nan))
+    for vehicle in np.flatnonzero(foot.stands).tolist():
+        stops, _ = stops_rad(line, rig, vehicle, foot.ahead_rad, *foot.span_rad[:, vehicle])
 
-        def swings(place: Floats, vehicle: int = int(vehicle)) -> Floats:
+        def swings(place: Floats, vehicle: int = vehicle) -> Floats:
             which = np.full(len(place), vehicle)
             return _swings(rig, settle(line, rig, which, 0, place, foot.ahead_rad))[None]
 
-        found[vehicle] = greatest(swings, stops_rad(line, ahead, *span)).values[0]
+        for kept, figures in zip(found, greatest(swings, stops), strict=True):
+            kept[vehicle] = figures[0]
     return found
 
 
@@ -66,7 +68,7 @@ def swing_out_mm(line: Line, rig: Rig, foot: Footing, frame: int, at_mm: Floats)
     Parameters
     ----------
     line, rig, foot, frame
-        As for `truck_swing_rad`, and which frame.
+        As for `truck_swing`, and which frame.
     at_mm
         Where on straight track the point is, in the rig's own lengths, shape (n,). [mm]
 

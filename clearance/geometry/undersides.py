@@ -1,7 +1,7 @@
 """Level undersides over a line, the upper edges that meet them, and how high an edge stands there.
 
-G4, docs/theory.md. An underside is a strip of level ceiling: `width` along the track, without end
-across it.
+G4, docs/theory.md. An underside is a strip of level ceiling: `width` along the track, and across it
+without end, but for the far side of the axis.
 """
 
 from typing import NamedTuple
@@ -139,11 +139,16 @@ def edge_heights_mm(
     along = start[1] * cosine - start[0] * sine - undersides.along_mm
     gain = run[1] * cosine - run[0] * sine
     half = undersides.width_mm / 2
+    # A radial strip has nothing of the body near the axis, nor beyond it.
+    ends = undersides.along_mm != 0
     heights = []
     for side in (half, -half):
         with np.errstate(divide="ignore", invalid="ignore"):
             at = np.fmin(np.fmax((side - along) / gain, edges.from_mm), edges.to_mm)
         there = np.abs(along + at * gain) <= half + TOUCHING_MM
+        if ends.any():
+            out = start[0] * cosine + start[1] * sine + at * (run[0] * cosine + run[1] * sine)
+            there &= ~ends | (out > -TOUCHING_MM)
         heights.append(np.where(there, start[2] + at * run[2], -np.inf))
     high, low = heights
     return Crossing(high, low, along + edges.to_mm * gain, along + edges.from_mm * gain)

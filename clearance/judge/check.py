@@ -4,18 +4,18 @@ G4, G5, G7 and G8, docs/theory.md.
 """
 
 import math
-from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.helix import Helix, Obstacle, SideDistance, Track
 from catalog.survey import Survey
-from clearance.judge.allowance import Budget, Margins, margins_of, overhead_budget, side_budget
+from clearance.judge.allowance import Margins, margins_of, overhead_budget, side_budget
 from clearance.judge.drive import overhead_gaps
-from clearance.judge.findings import CheckColumn, CheckResult
+from clearance.judge.findings import CheckColumn, CheckResult, plain_column
 from clearance.judge.fleet import Fleet
-from clearance.judge.places import Place
+from clearance.judge.places import Place, numbered
 from clearance.judge.running import running_columns
 from clearance.judge.structure import Structure, Underside
 from clearance.judge.sweep import Edge, Swept, sweep
@@ -28,7 +28,12 @@ Mask = NDArray[np.bool_]
 
 
 def check(
-    helix: Helix, fleet: Fleet, survey: Survey | None = None, *, every_obstacle: bool = False
+    helix: Helix,
+    fleet: Fleet,
+    survey: Survey | None = None,
+    *,
+    every_obstacle: bool = False,
+    only: Literal["overhead", "others"] | None = None,
 ) -> CheckResult:
     """Judge every car on every track of a helix, both ways round.
 
@@ -42,6 +47,9 @@ def check(
         How it stands; None: as designed. What it does not say falls back on the design.
     every_obstacle
         True: the gap under everything that hangs over a track, not only under what governs.
+    only
+        "overhead": what hangs over the tracks; "others": all but that and the room for a hand over
+        roofs. Either is quicker than both.
 
     Returns
     -------
@@ -52,12 +60,12 @@ def check(
     columns: list[CheckColumn] = []
     if len(fleet):
         for track in helix.tracks:
-            columns += _track_columns(structure, track, fleet, every_obstacle)
+            columns += _track_columns(structure, track, fleet, every_obstacle, only)
     return CheckResult(structure, fleet, tuple(columns))
 
 
 def _track_columns(
-    structure: Structure, track: Track, fleet: Fleet, every_obstacle: bool
+    structure: Structure, track: Track, fleet: Fleet, every_obstacle: bool, only: str | None
 ) -> list[CheckColumn]:
     helix = structure.helix
     margins = margins_of(helix, structure.survey)
@@ -72,12 +80,16 @@ def _track_columns(
 
     columns = []
     over = None
-    if structure.is_regular and hanging:
+    if only == "others":
+        pass
+    elif structure.is_regular and hanging:
         over = _over_regular(track, fleet, hanging, widths, swept, runs, margins)
     elif not structure.is_regular:
         over = _over_built(structure, track, fleet, runs, margins, every=every_obstacle)
     if over:
         columns.append(over)
+    if only == "overhead":
+        return columns
     for inward in (True, False):
         column = _side(structure, track, fleet, swept, runs, margins, inward=inward)
         if column:
@@ -86,9 +98,9 @@ def _track_columns(
     columns += running_columns(structure, track, fleet, runs, over)
     if other_gauge.any():
         columns.append(
-            _plain_column(
+            plain_column(
                 "gauge",
-                track,
+                track.name,
                 other_gauge,
                 np.fmin(gauge, helix.gauge_mm),
                 -np.abs(gauge - helix.gauge_mm),
@@ -151,9 +163,9 @@ def _over_built(
             deck.height_mm(over.deck_rad) - structure.line(track).height_mm(over.deck_rad)
         )[under_deck]
         stations = np.round(over.deck_rad[under_deck] / structure.step_rad, 3)
-        distinct, number = np.unique(stations, return_inverse=True)
+        under, number = numbered(stations, "deck", "as designed")
         which[under_deck] = len(places) + number
-        places += [Place(float(at), "deck", origin="as designed") for at in distinct]
+        places += under
     # Where nothing comes over any part of a car, nothing is found.
     beneath = np.isfinite(over.gap_mm).any(axis=0)
     return CheckColumn(
@@ -205,23 +217,30 @@ def _side(
     reason = ""
     if posts is None:
         reason = f"the helix does not say what stands {'inside' if inward else 'outside'}"
-    gaps, levers = [], []
-    for distance, _, own in stands:
-        gap, lever = _side_gap(track, own, distance, inward=inward)
-        gaps.append(gap)
-        levers.append(lever)
     shape = swept.inner.radius_mm.shape
-    gap, lever = np.array(gaps).reshape(-1, *shape), np.array(levers).reshape(-1, *shape)
+    each = [_side_gap(track, own, it, inward=inward) for it, _, own in stands]
     if not stands:
-        gap, lever = np.full((1, *shape), np.nan), np.ones((1, *shape))
+        each = [np.array([np.full(shape, value) for value in (np.nan, 1.0, np.nan)])]
+    gap, lever, at_rad = np.stack(each, axis=1)
     spare = gap - side_budget(margins, fleet.tolerance_mm, lever).total_mm
     # What fouls comes before what is only short, and the least of these first.
     urgency = np.where(
         gap > 0, spare, gap - 2 * np.abs(np.nan_to_num(spare, posinf=0)).max(initial=0)
     )
     governs = np.argmin(np.where(np.isnan(urgency), np.inf, urgency), axis=0)[None]
-    gap, lever = (np.take_along_axis(figures, governs, axis=0)[0] for figures in (gap, lever))
-    distances = np.array([distance for distance, _, _ in stands] or [np.nan])
+    gap, lever, at_rad = (
+        np.take_along_axis(figures, governs, axis=0)[0] for figures in (gap, lever, at_rad)
+    )
+    distances = np.array([distance for distance, _, _ in stands] or [np.nan])[governs[0]]
+    which = governs[0] if stands else np.full(shape, -1, np.intp)
+    places = [place for _, place, _ in stands]
+    if isinstance(posts, float) and not structure.line(track).is_even:
+        # Of a row of posts the one that the car comes closest to.
+        beside_posts = (which == 0) & np.isfinite(at_rad)
+        stations = np.round(at_rad[beside_posts] / structure.step_rad, 2)
+        closest, number = numbered(stations, "post", "as designed")
+        which[beside_posts] = len(places) + number
+        places += closest
     nothing_there = np.isposinf(gap).all(axis=0)
     return CheckColumn(
         "inner_side" if inward else "outer_side",
@@ -229,10 +248,10 @@ def _side(
         runs & ~nothing_there,
         np.where(np.isfinite(gap), gap, np.nan),
         # The room beside the track's centreline, as the helix gives it.
-        distances[governs[0]],
+        distances,
         side_budget(margins, fleet.tolerance_mm, lever),
-        governs[0] if stands else np.full(shape, -1, np.intp),
-        tuple(place for _, place, _ in stands),
+        which,
+        tuple(places),
         cap=NOT_MEASURED if reason else PASSES,
         reason=reason,
     )
@@ -248,10 +267,8 @@ def _beside(structure: Structure, track: Track, *, inward: bool) -> list[tuple[f
     ]
 
 
-def _side_gap(
-    track: Track, swept: Swept, distance_mm: float, *, inward: bool
-) -> tuple[Floats, Floats]:
-    """The gap to what stands so far away, and the lever of the part of the car that makes it.
+def _side_gap(track: Track, swept: Swept, distance_mm: float, *, inward: bool) -> Floats:
+    """The gap to what stands so far away, the lever of the part that makes it, and where.
 
     Where play costs more than closeness, the loose place governs; but what fouls, fouls.
     """
@@ -264,7 +281,7 @@ def _side_gap(
         return distance_mm - swing if inward else distance_mm + swing
 
     governs = Edge(*np.where(gap_of(closest) > 0, loosest, closest))
-    return gap_of(governs), governs.lever
+    return np.array([gap_of(governs), governs.lever, governs.place_rad])
 
 
 def _radius(track: Track, fleet: Fleet, axis_gap: Floats, applies: Mask) -> CheckColumn:
@@ -278,25 +295,12 @@ def _radius(track: Track, fleet: Fleet, axis_gap: Floats, applies: Mask) -> Chec
     # Where a car cannot stand no gap is needed to say so; of an articulated one there is none.
     nowhere = np.isnan(axis_gap)
     gap = np.where(nowhere & ~(short < 0), np.nan, gap)
-    column = _plain_column("radius", track, applies, track.radius_mm, gap)
-    return replace(
-        column, cap=np.broadcast_to(np.where(nowhere, DOES_NOT_FIT, PASSES), column.gap_mm.shape)
-    )
-
-
-def _plain_column(
-    name: str, track: Track, applies: Mask, available_mm: Floats | float, gap: Floats
-) -> CheckColumn:
-    """A comparison of two stated figures: no place, no allowance, the same both ways round."""
-    both = np.broadcast_to(gap, (2, len(gap)))
-    return CheckColumn(
-        name,
+    return plain_column(
+        "radius",
         track.name,
         applies,
-        both,
-        np.broadcast_to(available_mm, both.shape),
-        Budget(0.0, {}),
-        np.full(both.shape, -1, np.intp),
-        lowers=False,
-        reason="nobody stated its least radius",
+        track.radius_mm,
+        gap,
+        "nobody stated its least radius",
+        cap=np.where(nowhere, DOES_NOT_FIT, PASSES).astype(np.int8),
     )

@@ -275,7 +275,7 @@ class Standing:
         """The tightest position of each, found again by looking ever closer."""
         undersides = self.structure.undersides(track)
         deck = self.structure.deck(track)
-        for way, car, place, near in zip(*tight, strict=True):
+        for way, car, place, _ in zip(*tight, strict=True):
             one = fleet.select([car])
             wanted = way if one.lopsided[0] else 0
             drive = next(it for it in drives(self.structure, track, one) if it.way == wanted)
@@ -283,13 +283,13 @@ class Standing:
                 spot = under_strip(drive, undersides.take(np.array([place])), endless=False)
             else:
                 assert deck is not None
-                spot = under_deck(drive, deck, float(near))
+                spot = under_deck(drive, deck)
             if spot is None:
                 continue
-            yield self._seen(track, spot, (way, car, place))
+            yield self._seen(track, drive, spot, (way, car, place))
 
-    def _seen(self, track: Track, spot: Spot, which: tuple[int, int, int]) -> "_Seen":
-        drive, pose, frame = spot.drive, spot.pose, spot.frame
+    def _seen(self, track: Track, drive: Drive, spot: Spot, which: tuple[int, int, int]) -> "_Seen":
+        pose, frame = spot.pose, spot.frame
         left, up = pose.axes(frame)
         point = pose.middle_mm[frame] + spot.x_mm * pose.forward[frame]
         point = point + spot.y_mm * left + spot.h_mm * up

@@ -3,6 +3,7 @@
 G8, docs/theory.md.
 """
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -18,13 +19,25 @@ from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES
 
-__all__ = ["Coupling", "couple", "couple_either_way", "coupling_column"]
+__all__ = [
+    "REASON",
+    "Coupling",
+    "Match",
+    "Matches",
+    "couple",
+    "couple_either_way",
+    "coupled_ends",
+    "coupling_column",
+    "coupling_place",
+]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 _SIDEWAYS, _UP_AND_DOWN, _TURNED = range(3)
-_REASON = "nobody stated the length over its couplers and how far they give"
+_FIGURES = ("sideways_mm", "vertical_mm", "angle_deg", "swing_mm", "drop_mm", "limit_deg", "at_mm")
+REASON = "nobody stated the length over its couplers and how far they give"
+"""What is missing of a coupling that is not measured."""
 
 
 class Coupling(NamedTuple):
@@ -37,34 +50,70 @@ class Coupling(NamedTuple):
     swing_mm, drop_mm, angle_deg
         What the two bear sideways (both together), up and down, and in angle (the less of both);
         nan: not stated.
+    at_mm
+        Where an angle is measured in millimetres: from the middle of the narrower car's end to its
+        corner, which is what comes too close.
     """
 
     offsets: Offsets | None
     swing_mm: float
     drop_mm: float
     angle_deg: float
+    at_mm: float
 
     @property
-    def gaps_mm(self) -> tuple[float, float]:
-        """What is left sideways, and up and down. [mm]"""
+    def rooms_mm(self) -> tuple[float, float, float]:
+        """What the two bear sideways, up and down, and in angle, at the corner; nan: not stated."""
+        turned = self.at_mm * math.sin(math.radians(self.angle_deg))
+        return self.swing_mm, self.drop_mm, turned
+
+    @property
+    def gaps_mm(self) -> tuple[float, float, float]:
+        """What is left of that; nan: not known. [mm]"""
         if self.offsets is None:
-            return float("nan"), float("nan")
-        return self.swing_mm - self.offsets.sideways_mm, self.drop_mm - self.offsets.vertical_mm
+            return (math.nan,) * 3
+        # Beyond a right angle, which no coupler bears, the sine would grow less again.
+        turned = self.at_mm * math.sin(min(self.offsets.angle_rad, math.pi / 2))
+        does = self.offsets.sideways_mm, self.offsets.vertical_mm, turned
+        left = [room - out for room, out in zip(self.rooms_mm, does, strict=True)]
+        return left[_SIDEWAYS], left[_UP_AND_DOWN], left[_TURNED]
+
+    @property
+    def figures(self) -> dict[str, float]:
+        """The figures that are known, by the names that findings give them; ``at_mm`` where the
+        angle governs."""
+        figures = {
+            "swing_mm": self.swing_mm,
+            "drop_mm": self.drop_mm,
+            "limit_deg": self.angle_deg,
+            "at_mm": self.at_mm if self.governs == _TURNED else math.nan,
+        }
+        if self.offsets is not None:
+            figures |= {
+                "sideways_mm": self.offsets.sideways_mm,
+                "vertical_mm": self.offsets.vertical_mm,
+                "angle_deg": math.degrees(self.offsets.angle_rad),
+            }
+        return {name: value for name, value in figures.items() if not math.isnan(value)}
 
     @property
     def governs(self) -> int:
-        """Which leaves the least: sideways (0) or up and down (1); the angle (2), if no other does.
+        """Which leaves the least: sideways (0), up and down (1), or the angle (2).
 
         What was not stated never governs.
         """
-        known = [way for way in (_SIDEWAYS, _UP_AND_DOWN) if not np.isnan(self.gaps_mm[way])]
-        unknown = _SIDEWAYS if np.isnan(self.angle_deg) else _TURNED
-        return min(known, key=lambda way: self.gaps_mm[way], default=unknown)
+        known = [way for way, gap in enumerate(self.gaps_mm) if not math.isnan(gap)]
+        return min(known, key=lambda way: self.gaps_mm[way], default=_SIDEWAYS)
+
+    @property
+    def gap_mm(self) -> float:
+        """What is left where it is least; nan: not known. [mm]"""
+        return self.gaps_mm[self.governs]
 
     @property
     def stands(self) -> bool:
         """Whether the two can stand on the line coupled at all."""
-        return self.offsets is None or not np.isnan(self.offsets.sideways_mm)
+        return self.offsets is None or not math.isnan(self.offsets.sideways_mm)
 
     @property
     def code(self) -> int:
@@ -72,13 +121,9 @@ class Coupling(NamedTuple):
         measured."""
         if not self.stands:
             return DOES_NOT_FIT
-        if self.offsets is None:
-            return NOT_MEASURED
-        angle = self.angle_deg - float(np.degrees(self.offsets.angle_rad))
-        gaps = [*self.gaps_mm, angle]
-        if min(gap for gap in (*gaps, np.inf) if not np.isnan(gap)) <= 0:
+        if self.gap_mm <= 0:
             return DOES_NOT_FIT
-        return NOT_MEASURED if np.isnan(gaps).any() else PASSES
+        return NOT_MEASURED if np.isnan(self.gaps_mm).any() else PASSES
 
 
 def couple(
@@ -101,9 +146,7 @@ def couple(
 
     offsets = None
     if not np.isnan(both("length_over_couplers_mm")).any():
-        # The lower car's coupled end is uphill, the upper one's downhill.
-        low = _coupler(fleet, lower[0], lower[1], turned=lower[1] == REAR)
-        up = _coupler(fleet, upper[0], upper[1], turned=upper[1] == FRONT)
+        low, up = coupled_ends(fleet, lower, upper)
         line = structure.line(track)
         offsets = coupler_offsets(line, low, up, regular=structure.is_regular)
     return Coupling(
@@ -111,6 +154,7 @@ def couple(
         sum(both("coupler_swing_mm")),
         min(both("coupler_drop_mm"), key=lambda drop: (not np.isnan(drop), drop)),
         min(both("coupler_angle_deg"), key=lambda angle: (not np.isnan(angle), angle)),
+        min(both("width_mm")) / 2,
     )
 
 
@@ -130,6 +174,17 @@ def couple_either_way(
     return found._replace(offsets=found.offsets.or_worse(turned))
 
 
+def coupled_ends(
+    fleet: Fleet, lower: tuple[int, int], upper: tuple[int, int]
+) -> tuple[Coupler, Coupler]:
+    """The two cars of `couple` for the geometry: as they go uphill."""
+    # The lower car's coupled end is uphill, the upper one's downhill.
+    return (
+        _coupler(fleet, *lower, turned=lower[1] == REAR),
+        _coupler(fleet, *upper, turned=upper[1] == FRONT),
+    )
+
+
 def _coupler(fleet: Fleet, car: int, end: int, *, turned: bool) -> Coupler:
     gear = next(gear for gear in fleet.gears if car in gear.cars)
     rig = gear.rig.take(np.flatnonzero(gear.cars == car))
@@ -142,45 +197,63 @@ def _coupler(fleet: Fleet, car: int, end: int, *, turned: bool) -> Coupler:
     )
 
 
-def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
-    """Each car coupled with those of the fleet that put its couplers furthest out of line.
+class Match(NamedTuple):
+    """With whom a car is coupled worst: the end at which it is, the other car and its end."""
+
+    end: int
+    other: tuple[int, int]
+    coupling: Coupling
+
+
+class Matches:
+    """Each car of a fleet with those that put its couplers furthest out of line.
 
     Its own like counts too: two of a kind may be coupled.
+
+    Parameters
+    ----------
+    structure, track, fleet
+        Who goes where.
+    runs
+        Which cars can stand there at all, shape (n,).
     """
+
+    def __init__(self, structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> None:
+        self._question = structure, track, fleet
+        stated = ("coupler_swing_mm", "coupler_drop_mm", "coupler_angle_deg")
+        anything = ~np.all([np.isnan(fleet.figure(name)) for name in stated], axis=0)
+        known = runs & anything & ~np.isnan(fleet.figure("length_over_couplers_mm"))
+        self.cars = np.flatnonzero(known).tolist()
+        """Those of which enough is stated."""
+        self._partners = Partners(structure, track, fleet, known) if self.cars else None
+
+    def of(self, car: int) -> Match:
+        """The worst match of one of `cars`."""
+        assert self._partners is not None
+        tried = [
+            Match(end, (other, at), couple_either_way(*self._question, (car, end), (other, at)))
+            for end, other, at in self._partners.of(car)
+        ]
+        return min(tried, key=lambda one: (-one.coupling.code, one.coupling.gap_mm, one.other))
+
+
+def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
+    """Each car of a fleet in its worst match; parameters as for `Matches`."""
     count = len(fleet)
     gap, available = np.full((2, count), np.nan)
     cap = np.full(count, PASSES, np.int8)
-    more = {
-        name: np.full(count, np.nan)
-        for name in ("sideways_mm", "vertical_mm", "angle_deg", "swing_mm", "drop_mm", "limit_deg")
-    }
+    more = {name: np.full(count, np.nan) for name in _FIGURES}
     which = np.full(count, -1, np.intp)
     places: dict[Place, int] = {}
-    stated = ("coupler_swing_mm", "coupler_drop_mm", "coupler_angle_deg")
-    anything = ~np.all([np.isnan(fleet.figure(name)) for name in stated], axis=0)
-    known = runs & anything & ~np.isnan(fleet.figure("length_over_couplers_mm"))
-    partners = Partners(structure, track, fleet, known) if known.any() else None
-    for car in np.flatnonzero(known).tolist():
-        assert partners is not None
-        tried = []
-        for end, other, other_end in partners.of(car):
-            found = couple_either_way(structure, track, fleet, (car, end), (other, other_end))
-            left, room = _least_left_mm(found, float(fleet.figure("width_mm")[car]) / 2)
-            tried.append((-found.code, left, other, other_end, room, found))
-        _, gap[car], other, other_end, available[car], found = min(tried, key=lambda one: one[:4])
-        assert found.offsets is not None
+    matches = Matches(structure, track, fleet, runs)
+    for car in matches.cars:
+        match = matches.of(car)
+        found = match.coupling
+        gap[car], available[car] = found.gap_mm, found.rooms_mm[found.governs]
         cap[car] = found.code
-        figures = (
-            found.offsets.sideways_mm,
-            found.offsets.vertical_mm,
-            np.degrees(found.offsets.angle_rad),
-            found.swing_mm,
-            found.drop_mm,
-            found.angle_deg,
-        )
-        for values, figure in zip(more.values(), figures, strict=True):
-            values[car] = figure
-        place = _place(structure, found, fleet.ids[other], other_end)
+        for name, figure in found.figures.items():
+            more[name][car] = figure
+        place = coupling_place(structure, fleet, match.other, found)
         which[car] = places.setdefault(place, len(places))
     return CheckColumn(
         "coupling",
@@ -191,28 +264,20 @@ def coupling_column(structure: Structure, track: Track, fleet: Fleet, runs: Mask
         Budget(0.0, {}),
         np.broadcast_to(which, (2, count)),
         tuple(places),
-        lowers=False,
+        lowers_unmeasured=False,
         # A matter of two cars: alone, each of them still goes up.
         apart=True,
         cap=np.broadcast_to(cap, (2, count)),
-        reason=_REASON,
+        reason=REASON,
         more={name: np.broadcast_to(values, (2, count)) for name, values in more.items()},
     )
 
 
-def _least_left_mm(found: Coupling, half_width_mm: float) -> tuple[float, float]:
-    """What is left where a coupling has the least, and what there is of it. [mm]
-
-    Where only the angle is known, both are measured where it hurts, at the corner of the car's end.
-    """
-    if found.governs != _TURNED or found.offsets is None:
-        return found.gaps_mm[found.governs], (found.swing_mm, found.drop_mm)[found.governs]
-    room = half_width_mm * np.sin(np.radians(found.angle_deg))
-    return room - half_width_mm * np.sin(found.offsets.angle_rad), room
-
-
-def _place(structure: Structure, found: Coupling, other: str, end: int) -> Place:
-    name = f"{'front' if end == FRONT else 'rear'} coupler of {other}"
+def coupling_place(
+    structure: Structure, fleet: Fleet, other: tuple[int, int], found: Coupling
+) -> Place:
+    """Where a coupling with another car has the least left, and what it is coupled with."""
+    name = f"{'front' if other[1] == FRONT else 'rear'} coupler of {fleet.ids[other[0]]}"
     if structure.is_regular or found.offsets is None or not found.stands:
         return Place(0, name, structure.helix.last_station)
     at = (found.offsets.sideways_rad, found.offsets.vertical_rad, found.offsets.turned_rad)

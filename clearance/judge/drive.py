@@ -16,7 +16,8 @@ from catalog.helix import Track
 from clearance.geometry.beams import beam_gaps_mm
 from clearance.geometry.boxes import Boxes, Footing, footing
 from clearance.geometry.line import Line
-from clearance.geometry.profile import ceiling_gaps_mm, upper_ridges
+from clearance.geometry.profile import ceiling_gaps_mm
+from clearance.geometry.ridges import upper_ridges
 from clearance.geometry.rig import Rig
 from clearance.judge.fleet import Fleet, Shape
 from clearance.judge.structure import Structure, Underside
@@ -157,14 +158,16 @@ def overhead_gaps(
             )
             gaps = np.minimum(gaps, found)
         least = np.where(drive.foot.stands, gaps.min(axis=1, initial=np.inf), np.nan)
-        number = np.argmin(gaps, axis=1) if count else np.full(n, -1, np.intp)
+        number = _first_uphill(gaps) if count else np.full(n, -1, np.intp)
         place = np.full(n, np.nan)
         if deck is not None:
             for frame, _, boxes in drive.loads:
                 if _beams_hang_lower(structure, track, drive, frame, boxes, deck):
                     continue
                 ridges = upper_ridges(boxes)
-                under = ceiling_gaps_mm(drive.line, drive.rig, drive.foot, frame, ridges, deck)
+                under = ceiling_gaps_mm(
+                    drive.line, drive.rig, drive.foot, frame, ridges, deck, least
+                )
                 nearest = least_of_each(ridges.vehicle, under.gap_mm)
                 nearest = nearest[under.gap_mm[nearest] < least[ridges.vehicle[nearest]]]
                 car = ridges.vehicle[nearest]
@@ -176,6 +179,15 @@ def overhead_gaps(
             if each is not None:
                 each[:, way, drive.cars] = gaps.T
     return Overhead(gap, which, deck_rad, each)
+
+
+def _first_uphill(gaps_mm: Floats) -> Indices:
+    """Under which the gap is least, shape (n,); of equal ones the first, not rounding's choice."""
+    least = gaps_mm.min(axis=1, keepdims=True)
+    return np.asarray(np.argmax(gaps_mm <= least + _EQUAL_MM, axis=1))
+
+
+_EQUAL_MM = 1e-6
 
 
 def least_of_each(whose: Indices, values: Floats) -> Indices:

@@ -15,31 +15,27 @@ from clearance.judge.allowance import margins_of, play_lever
 from clearance.judge.explain_allowance import running_clearance, tolerances
 from clearance.judge.explain_built import overhead_built, side_built
 from clearance.judge.explain_case import Case, case_of
+from clearance.judge.explain_coupling import coupling
 from clearance.judge.explain_regular import overhead, side
-from clearance.judge.explain_rough import rough_overhead, rough_rigid_wheelbase, rough_side
-from clearance.judge.explain_running import (
-    coupling,
-    gauge,
-    radius,
-    recovery,
-    rigid_wheelbase,
-    truck_swing,
-    underside,
-)
+from clearance.judge.explain_rough import rough_beside
+from clearance.judge.explain_running import gauge, radius, recovery, rigid_wheelbase
 from clearance.judge.explain_sheet import Sheet, Step
+from clearance.judge.explain_swing import swing
+from clearance.judge.explain_underside import underside
 from clearance.judge.findings import CheckResult, Finding
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES, judge_gaps
 
-__all__ = ["Explanation", "explain"]
+__all__ = ["Explanation", "explain", "worked_through"]
 
 _CLOSE_MM, _CLOSE_BUILT_MM = 1e-3, 1e-2
-"""Between a gap worked through and the gap found: a closed form, and a position found again."""
+"""Between a gap worked through and the gap found: a closed form, or a position that the engine
+gives; and a position found again."""
 
 _RUNNING = {
     "radius": radius,
     "gauge": gauge,
     "rigid_wheelbase": rigid_wheelbase,
-    "truck_swing": truck_swing,
+    "truck_swing": swing,
     "underside": underside,
     "coupling": coupling,
     "recovery": recovery,
@@ -74,8 +70,10 @@ class Explanation:
     rough: tuple[Step, ...]
 
 
-def explain(result: CheckResult, car: int, track: str | None = None) -> Explanation:
-    """Work through the governing finding of a car.
+def explain(
+    result: CheckResult, car: int, track: str | None = None, check: str | None = None
+) -> Explanation:
+    """Work through the governing finding of a car, or that of one check.
 
     Parameters
     ----------
@@ -85,38 +83,54 @@ def explain(result: CheckResult, car: int, track: str | None = None) -> Explanat
         The car's number in the result's fleet.
     track
         On which track; None: on that where the car's worst finding is.
-
-    Returns
-    -------
-    Explanation
-        The last step whose symbol is the gap agrees with the finding's to 0.001 mm on a regular
-        helix, and to 0.01 mm on one as built.
+    check
+        Which check, as findings name it; None: whichever governs.
 
     Raises
     ------
     DataError
-        The helix has no such track.
+        The helix has no such track, or the car no such finding.
     """
     tracks = [one.name for one in result.helix.tracks]
     if track is not None and track not in tracks:
         raise DataError(
             f"{result.helix.name} has no track {quoted(track)}; its tracks are {', '.join(tracks)}"
         )
-    worst = [next(result.findings(car, one)) for one in tracks if track in (None, one)]
-    finding = min(worst, key=lambda one: one.urgency)
+    found = [it for one in tracks if track in (None, one) for it in result.findings(car, one)]
+    asked = [finding for finding in found if check in (None, finding.check)]
+    if not asked:
+        has = ", ".join(dict.fromkeys(finding.check for finding in found))
+        raise DataError(
+            f"{quoted(result.fleet.ids[car])} has no finding {quoted(check or '')} here; it has "
+            f"these: {has}"
+        )
+    finding = min(asked, key=lambda one: one.urgency)
+    return worked_through(case_of(result, car, finding))
+
+
+def worked_through(case: Case) -> Explanation:
+    """Work through the finding of a case.
+
+    Returns
+    -------
+    Explanation
+        The last step that is the gap agrees with the finding's to 0.001 mm; overhead and at the
+        sides of a helix as built, or of an articulated car, to 0.01 mm.
+    """
+    finding = case.finding
     if finding.gap_mm is None:
         why = f"not measured: {finding.reason}"
         if finding.code == DOES_NOT_FIT:
-            why = "its supports do not reach round the curve: it cannot stand there, does not fit"
-        missing = Step(why, "", math.nan, "", "G2")
+            who = "the two cannot stand there coupled" if case.coupled else "it cannot stand there"
+            why = f"supports do not reach round the curve: {who}, does not fit"
+        missing = Step(why, "", math.nan, "", "", "G2")
         return Explanation(finding, (missing,), ())
-    case = case_of(result, car, finding)
     sheet = _worked(case)
     if sheet is None:
         sheet = _result_alone(finding)
-    rough = _rough(sheet, case)
+    rough = rough_beside(sheet, case)
     _verdict(sheet, case)
-    return Explanation(finding, sheet.steps, rough)
+    return Explanation(finding, sheet.steps, rough.steps)
 
 
 def _worked(case: Case) -> Sheet | None:
@@ -124,7 +138,7 @@ def _worked(case: Case) -> Sheet | None:
     sheet, finding = Sheet(), case.finding
     found = True
     if finding.check in _RUNNING:
-        _RUNNING[finding.check](sheet, case)
+        found = _RUNNING[finding.check](sheet, case)
     elif finding.check == "overhead" and case.is_closed:
         overhead(sheet, case)
     elif finding.check == "overhead":
@@ -133,7 +147,7 @@ def _worked(case: Case) -> Sheet | None:
         side(sheet, case, inward=finding.check == "inner_side")
     else:
         found = side_built(sheet, case, inward=finding.check == "inner_side")
-    close_mm = _CLOSE_MM if case.is_closed else _CLOSE_BUILT_MM
+    close_mm = _CLOSE_MM if case.is_closed or finding.check in _RUNNING else _CLOSE_BUILT_MM
     agrees = found and _near(sheet["gap"], finding.gap_mm, close_mm)
     return sheet if agrees else None
 
@@ -160,7 +174,7 @@ def _verdict(sheet: Sheet, case: Case) -> None:
     finding = case.finding
     available = finding.available_mm
     if available is not None and "needs" not in sheet:
-        symbol = next((one for one in ("room", "H", "side") if one in sheet), "")
+        symbol = next((one for one in ("room", "H", "side", "h") if one in sheet), "")
         if not symbol or not _near(sheet[symbol], available, _CLOSE_BUILT_MM):
             symbol = "available"
             sheet.figure(symbol, "available", available)
@@ -219,14 +233,3 @@ def _play(sheet: Sheet, case: Case, play_mm: float) -> None:
         return
     sheet.figure("lever", "how far the point moves for each mm that an axle does", lever, "", "G7")
     sheet.work("play", "lateral play, carried there", "q * lever", equation="G7")
-
-
-def _rough(sheet: Sheet, case: Case) -> tuple[Step, ...]:
-    """The handbook's approximation, where it has one for this finding."""
-    if case.finding.check == "overhead":
-        return rough_overhead(sheet, case)
-    if case.finding.check == "rigid_wheelbase":
-        return rough_rigid_wheelbase(sheet)
-    if case.finding.check in ("inner_side", "outer_side"):
-        return rough_side(sheet, case, inward=case.finding.check == "inner_side")
-    return ()

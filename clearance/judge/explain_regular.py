@@ -8,13 +8,11 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from clearance.judge.explain_case import Case
-from clearance.judge.explain_parts import cant, designed_headroom, inwards, side_gap, upwards
+from clearance.judge.explain_parts import designed_headroom, inwards, side_gap, upwards
 from clearance.judge.explain_sheet import Sheet
+from clearance.judge.explain_stance import stance, track_figures
 
 __all__ = ["overhead", "side"]
-
-_SETTLED_DEG = 2e-4  # the next round changes less than a hundredth of that
-_MOST_ROUNDS = 12
 
 
 class _Point(NamedTuple):
@@ -31,7 +29,8 @@ def overhead(sheet: Sheet, case: Case) -> None:
     """Work through the gap under a level underside, the same at every place (G4)."""
     underside = case.underside()
     assert underside is not None
-    _stance(sheet, case)
+    track_figures(sheet, case)
+    stance(sheet, case)
     sheet.figure(
         "w", f"width of the {underside.place.obstacle} along the track", underside.width_mm
     )
@@ -39,39 +38,6 @@ def overhead(sheet: Sheet, case: Case) -> None:
     _stands_over(sheet, case, worst)
     designed_headroom(sheet, case, underside)
     sheet.work("gap", "gap: headroom less what the car needs", "H - needs", equation="G4")
-
-
-def _stance(sheet: Sheet, case: Case) -> None:
-    """How the car stands: mid-wheelbase radius Rm, pitch psi and lean rho (G1 to G3)."""
-    helix = case.structure.helix
-    sheet.figure("R", "radius of the centreline", case.track.radius_mm)
-    sheet.figure("rise", "rise in one turn", helix.rise_per_turn_mm)
-    sheet.work("p", "climb for each radian", "rise / (2 * pi)", "mm/rad", "G1")
-    pivots = "R"
-    if case.figure_mm("truck_wheelbase_mm") > 0:
-        sheet.figure("A", "truck wheelbase", case.figure_mm("truck_wheelbase_mm"))
-        _half_angle(sheet, "a", "half the angle that a truck spans", "A", "R")
-        pivots = "Rp"
-        sheet.work("Rp", "radius on which the truck pivots run", "R * cos(a)", equation="G2")
-    sheet.figure("B", "wheelbase", case.figure_mm("wheelbase_mm"))
-    _half_angle(sheet, "b", "half the angle that the wheelbase spans", "B", pivots)
-    sheet.work("Rm", "radius at the middle of the wheelbase", f"{pivots} * cos(b)", equation="G2")
-    sheet.work("psi", "slope of the car's base line", "asin(2 * p * b * pi / 180 / B)", "deg", "G2")
-    if case.track.cant_mm:
-        cant(sheet, case)
-
-
-def _half_angle(sheet: Sheet, symbol: str, what: str, chord: str, radius: str) -> None:
-    """Half the angle between two points of the line so far apart: on the level, then climbing."""
-    sheet.work(symbol, f"{what}, as on the level", f"asin({chord} / (2 * {radius}))", "deg", "G2")
-    climbing = f"asin(sqrt({chord}^2 - (2 * p * {symbol} * pi / 180)^2) / (2 * {radius}))"
-    again = "with the climb in it"
-    for _ in range(_MOST_ROUNDS):
-        before = sheet[symbol]
-        sheet.work(symbol, f"{what}, {again}", climbing, "deg", "G2")
-        if abs(sheet[symbol] - before) < _SETTLED_DEG:
-            break
-        again = "once more with this one"
 
 
 class _Edge(NamedTuple):
@@ -182,7 +148,8 @@ def side(sheet: Sheet, case: Case, *, inward: bool) -> None:
     available, gap = case.finding.available_mm, case.finding.gap_mm
     assert available is not None
     assert gap is not None
-    _stance(sheet, case)
+    track_figures(sheet, case)
+    stance(sheet, case)
     edge = sheet["R"] - available if inward else sheet["R"] + available
     reach = edge + gap if inward else edge - gap
     # Of all points the one that the finding is about: with play, not always the closest one.

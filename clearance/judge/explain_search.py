@@ -1,12 +1,12 @@
-"""The position in which a car leaves the least room: found again, by looking ever closer.
+"""The position in which a car leaves the least room, so that a working can say where it stands.
 
-G4 and G5, docs/theory.md. The engine knows which positions can hold the least gap and looks at
-these alone. Here one car is followed over all of them, in steps that are cut finer wherever it is
-tightest, so that a working can say where it stands.
+G4 and G5, docs/theory.md. Under a ceiling the engine says where that is. Of single strips and of
+what stands beside it keeps the gap alone: there one car is followed over all positions, in steps
+that are cut finer wherever it is tightest.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -14,11 +14,13 @@ from numpy.typing import NDArray
 
 from clearance.geometry.boxes import Boxes
 from clearance.geometry.line import Line
+from clearance.geometry.profile import Nearest, ceiling_gaps_mm
+from clearance.geometry.ridges import Ridges, upper_ridges
 from clearance.geometry.rig import JUST_BESIDE_MM, Pose, settle
 from clearance.geometry.undersides import Edges, Undersides, edge_heights_mm, roof_edges
 from clearance.judge.drive import Drive
 
-__all__ = ["Spot", "under_deck", "under_strip", "widest"]
+__all__ = ["Spot", "closest", "under_deck", "under_strip", "widest"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -28,7 +30,6 @@ _SHORTEST_MM = 1.0
 _CELLS = 96  # kept each time, those with the least room
 _PARTS = 4  # into which each is cut
 _ROUNDS = 12
-_ALONG_ROOF = 65
 _AROUND = 1.6  # the angle of a body's end is at most so much more than its distance over the radius
 
 
@@ -37,22 +38,22 @@ class Spot(NamedTuple):
 
     Attributes
     ----------
-    drive
-        The car, as it goes uphill.
     pose
-        Its position, alone in its arrays.
+        The car's position, alone in its arrays.
     frame
         The frame on which the point is.
     x_mm, y_mm, h_mm
         The point: from the frame's middle uphill, to the left, up.
+    place_rad
+        The place of the line that it is abreast of; nan: nobody asked.
     """
 
-    drive: Drive
     pose: Pose
     frame: int
     x_mm: float
     y_mm: float
     h_mm: float
+    place_rad: float = math.nan
 
     def plan_mm(self, reference_rad: float) -> tuple[float, float]:
         """Where the point is in plan: out from the axis along an angle, and square to it."""
@@ -125,58 +126,43 @@ def under_strip(drive: Drive, strip: Undersides, *, endless: bool) -> Spot | Non
     return _tightest(drive, nodes, [(frame, look(frame, boxes)) for frame, _, boxes in drive.loads])
 
 
-def under_deck(drive: Drive, deck: Line, near_rad: float) -> Spot | None:
-    """Where a car comes closest to the deck between the beams.
+def under_deck(drive: Drive, deck: Line) -> Spot | None:
+    """Where a car comes closest to the deck between the beams, a line by place; None: nowhere."""
+    every = [(frame, upper_ridges(boxes)) for frame, _, boxes in drive.loads]
+    return closest(
+        drive,
+        [
+            (frame, on, ceiling_gaps_mm(drive.line, drive.rig, drive.foot, frame, on, deck))
+            for frame, on in every
+        ],
+    )
+
+
+def closest(drive: Drive, found: Iterable[tuple[int, Ridges, Nearest]]) -> Spot | None:
+    """Where a car comes closest to a ceiling, as `clearance.geometry.profile` found it.
 
     Parameters
     ----------
     drive
         The car.
-    deck
-        Its underside, a line without straight leads.
-    near_rad
-        At which angle that is, more or less.
+    found
+        For each frame that carries anything its number, its ridges, and their least gaps.
     """
-    on_curve = float(np.clip(near_rad, *drive.line.curve_rad))
-    nodes = _around(drive, on_curve + math.tan(near_rad - on_curve), 0.0, endless=False)
-    knots = np.concatenate([deck.knots_rad, [deck.start_rad, deck.end_rad]])
-    reach = float(np.ptp(nodes))
-    knots = knots[np.abs(knots - near_rad) < reach]
+    least, spot = math.inf, None
+    for frame, ridges, nearest in found:
+        at = int(np.fmin(nearest.gap_mm, np.inf).argmin())
+        if nearest.gap_mm[at] < least:
+            least = float(nearest.gap_mm[at])
+            pose = _alone(drive, nearest.first_rad[[at]])
+            figures = nearest.x_mm, ridges.y_mm, ridges.h_mm, nearest.place_rad
+            spot = Spot(pose, frame, *(float(figure[at]) for figure in figures))
+    return spot
 
-    def look(frame: int, boxes: Boxes) -> _Look:
-        y = np.concatenate([boxes.left_mm, -boxes.right_mm])
-        h, rear, front = (
-            np.tile(figures, 2) for figures in (boxes.top_mm, boxes.x_rear_mm, boxes.x_front_mm)
-        )
 
-        def seen(pose: Pose) -> _Seen:
-            left, up = (axis[:, None] for axis in pose.axes(frame))
-            forward = pose.forward[frame][:, None]
-            start = pose.middle_mm[frame][:, None] + y[:, None] * left + h[:, None] * up
-            # Candidates of each ridge: all along it, and under each bend of the deck.
-            share = np.linspace(0.0, 1.0, _ALONG_ROOF)[:, None, None]
-            along = rear[:, None] + share * (front - rear)[:, None] + 0 * start[0]
-            turn = knots[:, None, None] - pose.reference_rad
-            cosine, sine = np.cos(turn), np.sin(turn)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                bends = (start[0] * sine - start[1] * cosine) / (
-                    forward[1] * cosine - forward[0] * sine
-                )
-            bends = np.fmin(np.fmax(bends, rear[:, None]), front[:, None])
-            x = np.concatenate([along, bends])
-            point = start[:, None] + x * forward[:, None]
-            place, _ = deck.locate(point[0], point[1], pose.reference_rad)
-            there = (place >= deck.start_rad - _ROUNDING_RAD) & (
-                place <= deck.end_rad + _ROUNDING_RAD
-            )
-            gap = np.where(there, deck.height_mm(place) - point[2], np.inf)
-            flat = -1, len(pose.reference_rad)
-            figures = gap, x, y[:, None] + 0 * x, h[:, None] + 0 * x
-            return _Seen(*(figure.reshape(flat) for figure in figures))
-
-        return seen
-
-    return _tightest(drive, nodes, [(frame, look(frame, boxes)) for frame, _, boxes in drive.loads])
+def _alone(drive: Drive, place_rad: Floats) -> Pose:
+    """The car in some positions."""
+    which = np.zeros(len(place_rad), np.intp)
+    return settle(drive.line, drive.rig, which, 0, place_rad, drive.foot.ahead_rad)
 
 
 def widest(
@@ -251,7 +237,6 @@ def widest(
     return _tightest(drive, nodes, [(frame, seen)])
 
 
-_ROUNDING_RAD = 1e-7
 _TOUCHING_MM = 1e-3
 # What is not abreast counts as so far out of reach, and by as much more as it is away: so a search
 # for a place that is passed in no time, an end passing something thin, knows which way to go.
@@ -324,12 +309,8 @@ def _everywhere(drive: Drive) -> Floats:
 def _tightest(drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]) -> Spot | None:
     """The point that leaves the least room, of all positions from the first node to the last."""
 
-    def settled(places: Floats) -> Pose:
-        which = np.zeros(len(places), np.intp)
-        return settle(drive.line, drive.rig, which, 0, places, drive.foot.ahead_rad)
-
     def left(places: Floats) -> Floats:
-        pose = settled(places)
+        pose = _alone(drive, places)
         return np.asarray(np.min([_known(look(pose)).min(axis=0) for _, look in looks], axis=0))
 
     values = left(nodes)
@@ -352,14 +333,14 @@ def _tightest(drive: Drive, nodes: Floats, looks: list[tuple[int, _Look]]) -> Sp
         return None
     # Alone it settles a hair aside of where it did among others, and may lose what it just touches.
     hair = JUST_BESIDE_MM / drive.line.radius_mm
-    pose = settled(place + np.array([0.0, -hair, hair]))
+    pose = _alone(drive, place + np.array([0.0, -hair, hair]))
     spots = []
     for frame, look in looks:
         found = look(pose)
         left_mm = _known(found)
         at = np.unravel_index(left_mm.argmin(), left_mm.shape)
         point = (float(figures[at]) for figures in found[1:])
-        spots.append((left_mm[at], Spot(drive, pose.take(np.array(at[1:])), frame, *point)))
+        spots.append((left_mm[at], Spot(pose.take(np.array(at[1:])), frame, *point)))
     return min(spots, key=lambda spot: float(spot[0]))[1]
 
 

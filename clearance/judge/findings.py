@@ -7,7 +7,7 @@ Arrays become findings here, once, on the way out. Everything that is shown or w
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +19,27 @@ from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS, Codes, judge_gaps
 
-__all__ = ["CheckColumn", "CheckResult", "Finding"]
+__all__ = ["CheckColumn", "CheckResult", "Finding", "Hung", "plain_column"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+
+_SAME_MM = 1e-6  # between the two ways round, only rounding
+
+
+class Hung(NamedTuple):
+    """Something that hangs over a track, and the gap that a car leaves beneath it. [mm]
+
+    Of a row of equal ones each has its own ``station``. The gap is that of the worse way round,
+    which is ``facing``.
+    """
+
+    place: Place
+    station: float
+    headroom_mm: float
+    gap_mm: float
+    facing: str
 
 
 @dataclass(frozen=True)
@@ -89,7 +106,7 @@ class CheckColumn:
         The places.
     each_gap_mm
         The gap at each of ``places``, shape (places, 2, n); None: there is but one. [mm]
-    lowers
+    lowers_unmeasured
         Whether this check lowers a car's verdict when a figure is missing.
     apart
         Whether it is reported beside the verdict and never lowers it.
@@ -111,7 +128,7 @@ class CheckColumn:
     place: NDArray[np.intp]
     places: tuple[Place, ...] = ()
     each_gap_mm: Floats | None = None
-    lowers: bool = True
+    lowers_unmeasured: bool = True
     apart: bool = False
     cap: int | Codes = PASSES
     reason: str = ""
@@ -138,8 +155,40 @@ class CheckColumn:
     @cached_property
     def effect(self) -> Codes:
         """What each way round does to the car's verdict, shape (2, n)."""
-        counts = self.applies & (self.lowers | (self.codes != NOT_MEASURED)) & (not self.apart)
+        counted = self.lowers_unmeasured | (self.codes != NOT_MEASURED)
+        counts = self.applies & counted & (not self.apart)
         return np.where(counts, self.codes, PASSES).astype(np.int8)
+
+
+def plain_column(
+    check: str,
+    track: str,
+    applies: Mask,
+    available_mm: Floats | float,
+    gap_mm: Floats,
+    reason: str = "",
+    *,
+    cap: int | Codes = PASSES,
+    more: dict[str, Floats] | None = None,
+) -> CheckColumn:
+    """A check that is the same both ways round, at no place in particular, without an allowance.
+
+    Parameters are those of `CheckColumn`, of shape (n,). A figure that is missing lowers nothing.
+    """
+    both = np.broadcast_to(gap_mm, (2, len(gap_mm)))
+    return CheckColumn(
+        check,
+        track,
+        applies,
+        both,
+        np.broadcast_to(available_mm, both.shape),
+        Budget(0.0, {}),
+        np.full(both.shape, -1, np.intp),
+        lowers_unmeasured=False,
+        cap=np.broadcast_to(cap, both.shape),
+        reason=reason,
+        more={name: np.broadcast_to(values, both.shape) for name, values in (more or {}).items()},
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,16 +233,29 @@ class CheckResult:
         # What lowers no verdict comes last, whatever it says.
         return iter(sorted(found, key=lambda finding: finding.urgency))
 
-    def obstacles(self, car: int, track: str) -> list[tuple[float, float]]:
-        """Every obstacle over a track: its station, and the gap this car leaves there. [mm]"""
-        return sorted(
-            (station, float(column.each_gap_mm[number, column.governing[car], car]))
-            for column in self.on_track(track)
-            if column.each_gap_mm is not None and column.applies[car]
-            for number, place in enumerate(column.places[: len(column.each_gap_mm)])
-            for station in place.stations
-            if np.isfinite(column.each_gap_mm[number, column.governing[car], car])
-        )
+    def remarks(self, car: int) -> tuple[str, ...]:
+        """What is doubtful about how a car was described, though it is possible."""
+        plan = self.fleet.plans.get(car)
+        return plan.remarks if plan else ()
+
+    def obstacles(self, car: int, track: str) -> list[Hung]:
+        """All that hangs over a track, from foot to head, as far as a car comes beneath it."""
+        on = next(it for it in self.helix.tracks if it.name == track)
+        found = []
+        for column in self.on_track(track):
+            if column.each_gap_mm is None or not column.applies[car]:
+                continue
+            # A place of the deck, behind these, has no gap of its own: it is there to govern.
+            rows = zip(self.structure.hanging(on), column.each_gap_mm[..., car], strict=True)
+            for hung, gaps in rows:
+                gaps = np.where(np.isfinite(gaps), gaps, np.inf)
+                way = int(gaps[1] < gaps[0] - _SAME_MM)
+                found += [
+                    Hung(hung.place, station, hung.headroom_mm, float(gaps.min()), FACINGS[way])
+                    for station in hung.place.stations
+                    if np.isfinite(gaps[way])
+                ]
+        return sorted(found, key=lambda hung: (hung.station, hung.place.obstacle))
 
     def _finding(self, column: CheckColumn, car: int) -> Finding:
         way = int(column.governing[car])
@@ -216,7 +278,7 @@ class CheckResult:
             track=column.track,
             check=column.check,
             code=code,
-            lowers=(column.lowers or code != NOT_MEASURED) and not column.apart,
+            lowers=(column.lowers_unmeasured or code != NOT_MEASURED) and not column.apart,
             location=(
                 column.places[place].located(self.helix.brackets_per_turn) if place >= 0 else None
             ),

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.columns import CarTable
-from catalog.frames import TRACK, Frame, body_frame, bottom_up
+from catalog.frames import TRACK, Frame, body_frame, bottom_up, crosswise
 from clearance.geometry.rig import Chassis, Rig, coach, wagon
 
 __all__ = ["FramePlan", "Gear", "framed_plans", "gears"]
@@ -42,7 +42,8 @@ class Gear(NamedTuple):
 class FramePlan(NamedTuple):
     """One framed car: its chassis, where its supports are, and what its frames are called. [mm]
 
-    Lengths count forward from the front end, so they are negative.
+    Lengths count forward from the front end, so they are negative. ``remarks`` say what is doubtful
+    about how its frames rest.
     """
 
     chassis: Chassis
@@ -51,10 +52,26 @@ class FramePlan(NamedTuple):
     front_mm: list[float]
     names: list[str]
     top: str
+    remarks: tuple[str, ...] = ()
 
     def middle_mm(self, frame: int) -> float:
         """Midway between a frame's supports."""
         return (self.rear_mm[frame] + self.front_mm[frame]) / 2
+
+    def length_mm(self, frame: int) -> float:
+        """Between a frame's supports."""
+        return self.front_mm[frame] - self.rear_mm[frame]
+
+    @property
+    def rigid(self) -> list[int]:
+        """The frames of two axles: what is between them is rigid."""
+        return [frame for frame, rests in enumerate(self.chassis.rests) if min(rests) >= 0]
+
+    @property
+    def trucks(self) -> list[int]:
+        """The frames that turn under another."""
+        on = [rests for rests in self.chassis.rests if rests[0] != rests[1]]
+        return sorted({-1 - one for rests in on for one in rests if one < 0})
 
 
 def framed_plans(table: CarTable) -> dict[int, FramePlan]:
@@ -105,6 +122,7 @@ def _plan(frames: Sequence[Frame]) -> FramePlan:
         [-frame.front_support_mm for frame in ordered],
         [frame.name for frame in ordered],
         body_frame(frames),
+        tuple(crosswise(frames)),
     )
 
 

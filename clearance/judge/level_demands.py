@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from clearance.judge.clearing import Clearances
 from clearance.judge.lifting import Lifting, grades_percent
 from clearance.judge.structure import Structure
-from clearance.judge.turning import Demands, Turning, contradicting, least_excess
+from clearance.judge.turning import contradicting, least_excess
+from clearance.judge.turning_program import Demands, Turning
 
 __all__ = ["NO_LIMITS", "LevelLimits", "Obstruction", "Wanted", "limits_of"]
 

@@ -74,8 +74,8 @@ class Levelling:
         The survey to expect; None: nothing was surveyed and nothing moves, or it cannot be done.
     remeasure
         What the helix file describes and what may have less headroom afterwards.
-    proved
-        Whether no answer with fewer brackets, or as many and less turning, is left.
+    fewest_proved, least_proved
+        Whether it is sure that no fewer brackets would do; that with as many no less turning would.
     cannot
         What stands in the way, together; None: it can be done. Empty: only the steps of the nut.
     would_do
@@ -94,7 +94,8 @@ class Levelling:
     after: State | None
     expected: Survey | None = None
     remeasure: list[Remeasure] = field(default_factory=list)
-    proved: bool = True
+    fewest_proved: bool = True
+    least_proved: bool = True
     cannot: list[Obstruction] | None = None
     would_do: LevelLimits | None = None
     worse: list[Finding] = field(default_factory=list)

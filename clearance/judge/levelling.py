@@ -15,13 +15,14 @@ from catalog.helix import Helix, Track
 from catalog.survey import Survey
 from clearance.judge.check import check
 from clearance.judge.clearing import Clearances, Standing, Tight, all_beam_gaps_mm
+from clearance.judge.fewest import Touching, fewer_turns
 from clearance.judge.findings import CheckColumn, CheckResult, Finding
 from clearance.judge.fleet import Fleet
 from clearance.judge.level_demands import NO_LIMITS, LevelLimits, Wanted, limits_of
 from clearance.judge.levelled import LeftOut, Levelling, Move, State
 from clearance.judge.lifting import Lifting, grades_percent
 from clearance.judge.structure import Structure
-from clearance.judge.turning import Answer, fewer_turns, good_turns
+from clearance.judge.turning import Answer, good_turns
 from clearance.judge.verdict import PASSES
 
 __all__ = ["level"]
@@ -50,6 +51,7 @@ def level(
     tracks: Collection[str] = (),
     limits: LevelLimits = NO_LIMITS,
     keep_others: bool = False,
+    look_beside: bool = True,
 ) -> Levelling:
     """Level a helix for the cars that are meant to pass.
 
@@ -70,6 +72,8 @@ def level(
         Of grade and change of grade.
     keep_others
         True: beside the cars that are named, whatever passes overhead now must pass afterwards.
+    look_beside
+        False: what other checks lose by it is not looked for.
 
     Returns
     -------
@@ -83,7 +87,10 @@ def level(
     """
     lifting = Lifting(helix, survey)
     _ = lifting.adjusters
-    asked = check(helix, fleet, lifting.read, every_obstacle=True) if named else check(helix, fleet)
+    if named:
+        asked = check(helix, fleet, lifting.read, every_obstacle=True, only="overhead")
+    else:
+        asked = check(helix, fleet, only="overhead")
     meant, left_out = _meant(asked, named, tracks, keep_others=keep_others)
     if named:
         bench = _Bench(lifting, fleet, meant, asked)
@@ -91,7 +98,8 @@ def level(
         some = np.flatnonzero(_anywhere(meant))
         bench = _Bench(lifting, fleet.select(some), [mask[:, some] for mask in meant])
     found = bench.levelled(limits_of(lifting, limits), left_out)
-    return replace(found, others_kept=keep_others or not named)
+    worse = bench.worse(found) if look_beside else []
+    return replace(found, worse=worse, others_kept=keep_others or not named)
 
 
 def _anywhere(meant: list[Mask]) -> Mask:
@@ -157,12 +165,17 @@ class _Bench:
         return [(number, track) for number, track in numbered if self.meant[number].any()]
 
     @cached_property
+    def touching(self) -> Touching:
+        """What was found of the brackets that must be touched, from answer to answer."""
+        return Touching(self.lifting.brackets)
+
+    @cached_property
     def now(self) -> CheckResult:
-        """How all of them fare before anything is turned."""
+        """How all of them fare overhead before anything is turned."""
         if self.asked is not None:
             return self.asked
-        read = self.lifting.read
-        return check(self.lifting.helix, self.fleet, read, every_obstacle=True)
+        where = self.lifting.helix, self.fleet, self.lifting.read
+        return check(*where, every_obstacle=True, only="overhead")
 
     @cached_property
     def wanted_mm(self) -> dict[str, Floats]:
@@ -202,8 +215,8 @@ class _Bench:
             after=self._state(after),
             expected=self.lifting.survey_after(steps),
             remeasure=self.lifting.remeasure(steps),
-            proved=answer.proved,
-            worse=list(self._worse(after)),
+            fewest_proved=answer.fewest_proved,
+            least_proved=answer.least_proved,
         )
 
     def _would_do(self, wanted: Wanted) -> LevelLimits | None:
@@ -252,7 +265,7 @@ class _Bench:
     def _better(self, wanted: Wanted, good: Answer) -> Answer:
         """The best answer that holds under all beams."""
         for _ in range(_TRIES):
-            better = fewer_turns(wanted.turning, good)
+            better = fewer_turns(wanted.turning, good, self.touching)
             if not self._asks_more(wanted, better.steps):
                 return better
         return good
@@ -322,7 +335,7 @@ class _Bench:
 
     def _after(self, steps: Whole) -> CheckResult:
         structure = self.lifting.after(steps)
-        return check(structure.helix, self.fleet, structure.survey)
+        return check(structure.helix, self.fleet, structure.survey, only="overhead")
 
     def _short_after(self, result: CheckResult, steps: Whole) -> Iterator[Clearances]:
         """What cars demand that a check still finds short: under the deck, too."""
@@ -360,17 +373,37 @@ class _Bench:
         grade, change = grades_percent(result.structure)
         return State(least if governing else None, grade, change, governing)
 
-    def _worse(self, after: CheckResult) -> Iterator[Finding]:
-        """Other checks that fared better before."""
-        for before, column in zip(self.now.columns, after.columns, strict=True):
-            if column.check in ("overhead", "recovery"):
-                continue
-            number = [track.name for track in self.lifting.helix.tracks].index(column.track)
-            lost = before.gap_mm - column.gap_mm > _WORSE_MM
-            worse = (column.effect > before.effect) & lost & self.meant[number]
-            for car in np.flatnonzero(worse.any(axis=0)):
-                found = after.findings(int(car), column.track)
-                yield next(it for it in found if it.check == column.check)
+    def worse(self, found: Levelling) -> list[Finding]:
+        """What other checks lose by an answer."""
+        if not found.moves:
+            return []
+        steps = np.zeros(self.lifting.brackets, np.int64)
+        for move in found.moves:
+            steps[move.station] = round(move.nut_turns / self.lifting.adjusters.step)
+        structure = self.lifting.after(steps)
+        after = check(structure.helix, self.fleet, structure.survey, only="others")
+        names = [track.name for track in self.lifting.helix.tracks]
+        failing = [
+            (column.effect > PASSES) & self.meant[names.index(column.track)]
+            for column in after.columns
+        ]
+        # Only who fails then can have lost anything by it.
+        cars = np.flatnonzero(np.any([mask.any(axis=0) for mask in failing], axis=0))
+        some = self.fleet.select(cars)
+        now = check(self.lifting.helix, some, self.lifting.read, only="others")
+        before = {(column.track, column.check): column for column in now.columns}
+        lost = []
+        for column, fails in zip(after.columns, failing, strict=True):
+            for number, car in enumerate(cars):
+                once = before.get((column.track, column.check))
+                if once is None or not fails[:, car].any():
+                    continue
+                less = once.gap_mm[:, number] - column.gap_mm[:, car] > _WORSE_MM
+                more = column.effect[:, car] > once.effect[:, number]
+                if (less & more & fails[:, car]).any():
+                    findings = after.findings(int(car), column.track)
+                    lost.append(next(it for it in findings if it.check == column.check))
+        return lost
 
 
 def _tightest(spare: Floats, near_mm: float, each: int) -> tuple[Tight, Floats]:

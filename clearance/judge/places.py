@@ -2,9 +2,12 @@
 
 from typing import Any, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from clearance.geometry.line import station_angle_deg, station_turn
 
-__all__ = ["Place", "whole"]
+__all__ = ["Place", "numbered", "whole"]
 
 
 class Place(NamedTuple):
@@ -41,6 +44,14 @@ class Place(NamedTuple):
         if self.origin:
             located["origin"] = self.origin
         return located
+
+
+def numbered(
+    stations: NDArray[np.float64], obstacle: str, origin: str = ""
+) -> tuple[list[Place], NDArray[np.intp]]:
+    """Each place once, in the order of stations, and for each of these the number of its place."""
+    distinct, number = np.unique(stations, return_inverse=True)
+    return [Place(float(at), obstacle, origin=origin) for at in distinct], number.astype(np.intp)
 
 
 def whole(station: float) -> float | int:

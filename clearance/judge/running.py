@@ -8,16 +8,16 @@ from numpy.typing import NDArray
 
 from catalog.helix import Track
 from clearance.geometry.profile import height_over_rail_mm
-from clearance.geometry.swing import truck_swing_rad
+from clearance.geometry.swing import truck_swing
 from clearance.judge.allowance import Budget, margins_of
 from clearance.judge.couplers import coupling_column
 from clearance.judge.drive import drives, least_of_each
-from clearance.judge.findings import CheckColumn
+from clearance.judge.findings import CheckColumn, plain_column
 from clearance.judge.fleet import Fleet, Shape
-from clearance.judge.places import Place
+from clearance.judge.places import Place, numbered
 from clearance.judge.structure import Structure
 
-__all__ = ["running_columns"]
+__all__ = ["low_lines", "running_columns"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -53,19 +53,27 @@ def _rigid_wheelbase(structure: Structure, track: Track, fleet: Fleet, runs: Mas
     wheelbase, truck = fleet.figure("wheelbase_mm"), fleet.figure("truck_wheelbase_mm")
     rigid = np.where(truck > 0, truck, wheelbase)
     for car, plan in fleet.plans.items():
-        lengths = [
-            plan.front_mm[frame] - plan.rear_mm[frame]
-            for frame, rests in enumerate(plan.chassis.rests)
-            if min(rests) >= 0
-        ]
-        rigid[car] = max(lengths, default=0.0)
+        rigid[car] = max(map(plan.length_mm, plan.rigid), default=0.0)
     play = fleet.figure("side_play_mm")
     with np.errstate(invalid="ignore"):
         shift = track.radius_mm - np.sqrt(track.radius_mm**2 - (rigid / 2) ** 2)
     available = play + margins_of(structure.helix).play_mm
-    # Two-axled trucks have no axle between; only a stated side play says that there is one.
-    applies = runs & (~np.isnan(play) | (truck == 0) & ~fleet.table.framed)
-    return _column("rigid_wheelbase", track, applies, available, available - shift, Budget(0.0, {}))
+    # Of two-axled trucks, or frames, only a stated side play says that there is an axle between;
+    # a car that says how many axles it has says it for certain.
+    perhaps = ~np.isnan(play) | (truck == 0) & ~fleet.table.framed
+    axles = fleet.figure("axles")
+    guiding = np.where(truck > 0, 4, 2)
+    for car, plan in fleet.plans.items():
+        guiding[car] = plan.chassis.axles
+    applies = runs & np.where(np.isnan(axles), perhaps, axles > guiding)
+    return plain_column(
+        "rigid_wheelbase",
+        track.name,
+        applies,
+        available,
+        available - shift,
+        "nobody stated the side play of its middle axles",
+    )
 
 
 def _truck_swing(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
@@ -74,43 +82,39 @@ def _truck_swing(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -
     swing = np.full(len(fleet), np.nan)
     half = fleet.figure("truck_wheelbase_mm") / 2
     for car, plan in fleet.plans.items():
-        half[car] = max(
-            (
-                (plan.front_mm[-1 - on] - plan.rear_mm[-1 - on]) / 2
-                for rests in plan.chassis.rests
-                for on in rests
-                if on < 0 and rests[0] != rests[1]
-            ),
-            default=0.0,
-        )
+        half[car] = max(map(plan.length_mm, plan.trucks), default=0.0) / 2
     chosen = np.flatnonzero(runs & ~np.isnan(limit) & (half > 0))
     if len(chosen):
         for drive in drives(structure, track, fleet.select(chosen)):
-            angle = truck_swing_rad(drive.line, drive.rig, drive.foot, regular=structure.is_regular)
+            found = truck_swing(drive.line, drive.rig, drive.foot, regular=structure.is_regular)
             cars = chosen[drive.cars]
-            swing[cars] = np.fmax(swing[cars], angle)
-    more = {"swing_deg": np.degrees(swing), "limit_deg": np.degrees(limit)}
+            swing[cars] = np.fmax(swing[cars], found.values)
+    more = {
+        "swing_deg": np.degrees(swing),
+        "limit_deg": np.degrees(limit),
+        "at_mm": np.where(np.isnan(limit), np.nan, half),
+    }
     available, required = half * np.sin(limit), half * np.sin(swing)
-    return _column(
+    return plain_column(
         "truck_swing",
-        track,
+        track.name,
         runs & (half > 0),
         available,
         available - required,
-        Budget(0.0, {}),
+        "nobody stated how far its trucks turn",
         more=more,
     )
 
 
 def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> CheckColumn:
     """How far the body's lowest line stays over the rails, on crests and in dips."""
-    measured = _low_lines(fleet)[1]
+    measured = low_lines(fleet)[1]
     gap, available = np.full((2, 2, len(fleet)), np.nan)
     place_rad = np.full(gap.shape, np.nan)
     chosen = np.flatnonzero(runs & measured)
     if len(chosen):
         some = fleet.select(chosen)
-        kept = _low_lines(some)[0]
+        kept = low_lines(some)[0]
         for drive in drives(structure, track, some, kept):
             lowest = np.full(len(drive.cars), np.inf)
             at, level = np.full(len(lowest), np.nan), np.full(len(lowest), np.nan)
@@ -132,11 +136,9 @@ def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> 
     which = np.full(gap.shape, -1, np.intp)
     if not structure.is_regular:
         known = ~np.isnan(place_rad)
-        stations, number = np.unique(
-            np.round(place_rad[known] / structure.step_rad, 2), return_inverse=True
-        )
-        places = tuple(Place(float(station), "railhead") for station in stations)
-        which[known] = number
+        stations = np.round(place_rad[known] / structure.step_rad, 2)
+        found_at, which[known] = numbered(stations, "railhead")
+        places = tuple(found_at)
     return CheckColumn(
         "underside",
         track.name,
@@ -146,12 +148,12 @@ def _underside(structure: Structure, track: Track, fleet: Fleet, runs: Mask) -> 
         Budget(0.0, {"car": fleet.tolerance_mm}),
         which,
         places,
-        lowers=False,
+        lowers_unmeasured=False,
         reason="nobody measured what hangs lowest",
     )
 
 
-def _low_lines(fleet: Fleet) -> tuple[Shape, Mask]:
+def low_lines(fleet: Fleet) -> tuple[Shape, Mask]:
     """The blocks with the height of their undersides, and for which cars it was measured.
 
     A block from the railhead up says nothing of its underside: then the car's own figure holds,
@@ -179,38 +181,7 @@ def _recovery(structure: Structure, track: Track, over: CheckColumn) -> CheckCol
         Budget(0.0, {}),
         over.place,
         over.places,
-        lowers=False,
+        lowers_unmeasured=False,
         apart=True,
         reason="the helix file does not say how thick a hand is: [recovery] hand",
-    )
-
-
-_REASONS = {
-    "rigid_wheelbase": "nobody stated the side play of its middle axles",
-    "truck_swing": "nobody stated how far its trucks turn",
-}
-
-
-def _column(
-    name: str,
-    track: Track,
-    applies: Mask,
-    available_mm: Floats,
-    gap_mm: Floats,
-    budget: Budget,
-    more: dict[str, Floats] | None = None,
-) -> CheckColumn:
-    """A check that is the same both ways round, at no place in particular."""
-    both = np.broadcast_to(gap_mm, (2, len(gap_mm)))
-    return CheckColumn(
-        name,
-        track.name,
-        applies,
-        both,
-        np.broadcast_to(available_mm, both.shape),
-        budget,
-        np.full(both.shape, -1, np.intp),
-        lowers=False,
-        reason=_REASONS[name],
-        more={key: np.broadcast_to(values, both.shape) for key, values in (more or {}).items()},
     )

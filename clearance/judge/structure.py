@@ -166,6 +166,13 @@ class Structure:
 
     def undersides(self, track: Track) -> Undersides:
         """The same as arrays."""
+        return self._undersides[track.name]
+
+    @cached_property
+    def _undersides(self) -> dict[str, Undersides]:
+        return {track.name: self._undersides_over(track) for track in self.helix.tracks}
+
+    def _undersides_over(self, track: Track) -> Undersides:
         hanging = self.hanging(track)
         rows = [underside[3:] for underside in hanging]
         widths = [underside.width_mm for underside in hanging]
@@ -351,6 +358,13 @@ class Structure:
 
     def deck(self, track: Track) -> Line | None:
         """The underside of the deck over a track, as a line; None: no tier above."""
+        return self._decks[track.name]
+
+    @cached_property
+    def _decks(self) -> dict[str, Line | None]:
+        return {track.name: self._deck_over(track) for track in self.helix.tracks}
+
+    def _deck_over(self, track: Track) -> Line | None:
         first, last = (station * self.step_rad for station in self.curve_stations)
         line = self.line(track)
         start = first - (self._covered_rad(track) if self.lead("foot") else 0.0)

@@ -15,7 +15,7 @@ from clearance.geometry.boxes import Boxes
 from clearance.geometry.overhead import required_headroom_mm
 from clearance.geometry.passage import Passage, pass_through
 from clearance.geometry.sides import Reach, side_reach
-from clearance.geometry.swept import band, beside, stance_of
+from clearance.geometry.swept import Band, band, beside, stance_of
 from clearance.geometry.undersides import Undersides
 from clearance.judge.allowance import margins_of
 from clearance.judge.drive import Drive, drives
@@ -31,12 +31,14 @@ class Edge(NamedTuple):
     """One edge of the band that each car sweeps, both ways round, shape (2, n). [mm]
 
     ``x_mm`` is the part of the car that makes it, from the middle of its frame forwards; ``lever``
-    how far that part shifts for each millimetre that an axle does.
+    how far that part shifts for each millimetre that an axle does; ``place_rad`` where on a line as
+    built it does so, nan where every place is like every other.
     """
 
     radius_mm: Floats
     x_mm: Floats
     lever: Floats
+    place_rad: Floats
 
 
 class Swept(NamedTuple):
@@ -87,11 +89,12 @@ def passages(
         return _plain_passages(structure, track, fleet, widths_mm, shape)
     count = len(shape.car)
     required = np.full((2, len(widths_mm), count), np.nan)
-    reach = np.full((2, len(Reach._fields), count), np.nan)
+    reach = np.full((2, len(Band._fields), count), np.nan)
     for drive in drives(structure, track, fleet, shape):
         for frame, number, boxes in drive.loads:
             if structure.is_regular:
-                headrooms, edges = _on_screw(drive, frame, boxes, widths_mm)
+                headrooms, even = _on_screw(drive, frame, boxes, widths_mm)
+                edges = Band(*even, *np.full((2, len(number)), np.nan))
             else:
                 headrooms = np.full((len(widths_mm), len(number)), np.nan)
                 strip = structure.strip(abreast, track) if abreast else None
@@ -99,11 +102,13 @@ def passages(
             for way in {drive.way, 1}:
                 required[way][:, number] = headrooms
                 reach[way][:, number] = edges
-    uphill, downhill = (Passage(required[way], Reach(*reach[way])) for way in (0, 1))
+    uphill, downhill = (
+        Passage(required[way], Reach(*reach[way, :4]), reach[way, 4:]) for way in (0, 1)
+    )
     return uphill, downhill
 
 
-def _edges(drive: Drive, frame: int, boxes: Boxes, strip: Undersides | None) -> Reach:
+def _edges(drive: Drive, frame: int, boxes: Boxes, strip: Undersides | None) -> Band:
     where = drive.line, drive.rig, drive.foot, frame, boxes
     if strip is None:
         return band(*where)
@@ -173,6 +178,8 @@ def sweep(
     required, edges = [], []
     for way, passage in enumerate(passages(structure, track, fleet, widths_mm, shape, abreast)):
         near, x_near, far, x_far = passage.reach
+        nowhere = np.full((2, len(near)), np.nan)
+        at_near, at_far = nowhere if passage.place_rad is None else passage.place_rad
         near, far = np.where(level, near, np.inf), np.where(level, far, -np.inf)
         required.append(np.maximum.reduceat(passage.required_mm, shape.start, axis=1))
         inner, outer = _extreme(-near, shape), _extreme(far, shape)
@@ -182,13 +189,15 @@ def sweep(
         if play_mm:
             loose_inner = _extreme(play_mm * near_lever - near, shape)
             loose_outer = _extreme(play_mm * far_lever + far, shape)
+        insides = np.array([near, x_near, near_lever, at_near])
+        outsides = np.array([far, x_far, far_lever, at_far])
         edges.append(
-            (
-                (near[inner], x_near[inner], near_lever[inner]),
-                (far[outer], x_far[outer], far_lever[outer]),
-                (near[loose_inner], x_near[loose_inner], near_lever[loose_inner]),
-                (far[loose_outer], x_far[loose_outer], far_lever[loose_outer]),
-            )
+            [
+                insides[:, inner],
+                outsides[:, outer],
+                insides[:, loose_inner],
+                outsides[:, loose_outer],
+            ]
         )
     # From way round, edge, figure, car to edge, figure, way round, car.
     figures = np.moveaxis(np.array(edges), 0, 2)

@@ -73,8 +73,11 @@ class TrainResult:
         structure = self.result.structure
         line = structure.line(track)
         last_rad = structure.helix.last_station * structure.step_rad
+        # The helix itself, from end to end: leads climb otherwise.
+        ends = np.array([0.0, structure.helix.turns * 2 * np.pi])
+        climb = float(np.diff(line.height_mm(ends))[0] / ends[1])
         return Reach(
-            float(np.hypot(line.radius_mm, line.mean_climb_mm) * 2 * np.pi),
+            float(np.hypot(line.radius_mm, climb) * 2 * np.pi),
             -line.start_rad * line.radius_mm,
             (line.end_rad - last_rad) * line.radius_mm,
         )

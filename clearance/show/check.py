@@ -6,22 +6,20 @@ from collections.abc import Iterable, Sequence
 from itertools import chain
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from catalog.helix import Track
 from catalog.lengths import show_mm
-from clearance.judge.findings import CheckResult, Finding
+from clearance.judge.findings import CheckResult, Finding, Hung
 from clearance.judge.fleet import FACINGS
-from clearance.judge.places import Place, whole
+from clearance.judge.places import whole
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, NOT_MEASURED, PASSES, VERDICTS, Codes
 from clearance.show.data import DIGITS, Row, figure_mm, figures_mm
 from clearance.show.paper import Grid, Paper, Span, grid, line, verdict
 from clearance.show.plain import plain
 from clearance.show.sentences import hand_words, telling
-from clearance.show.words import CHECKS, full_size_mark
+from clearance.show.words import CHECKS, counted, full_size_mark
 
-__all__ = ["check_data", "check_rows", "check_text", "count_words", "finding_data"]
+__all__ = ["check_data", "check_rows", "check_text", "count_words", "finding_data", "remarks"]
 
 
 def check_text(
@@ -33,7 +31,7 @@ def check_text(
     """
     fleet, codes = result.fleet, result.codes()
     tracks = [
-        _TrackColumn(result, track, result.facing_codes(track.name), _headrooms(result, track))
+        _TrackColumn(result, track, result.facing_codes(track.name))
         for track in result.helix.tracks
     ]
     alone = len(fleet) == 1
@@ -55,17 +53,25 @@ def check_text(
             paper += track.lines(car, found)
             if missing and not same:
                 paper.append(line(f"Not measured: {missing}.", indent=4))
-            if every_obstacle and (rows := _over_rows(result, car, track.track, track.headrooms)):
-                paper += [line(), _over_grid(rows), line()]
+            if every_obstacle and (rows := result.obstacles(car, track.track.name)):
+                lopsided = bool(fleet.lopsided[car])
+                paper += [line(), _over_grid(rows, lopsided=lopsided), line()]
         if words := _hand(chain.from_iterable(findings), result.structure, alone=alone):
             paper.append(line(words, indent=2))
         if unmeasured[0] and same:
             paper.append(line(f"not measured: {unmeasured[0]}", indent=2))
+        paper += remarks(result, car)
         if below:
             paper += below[car]
     if len(fleet) > 1:
         paper += [line(), line(count_words(codes.tolist()))]
     return paper
+
+
+def remarks(result: CheckResult, car: int, *, of: str = "") -> Paper:
+    """What is doubtful about how a car was described, a line each; ``of`` names the car."""
+    head = f"Remark on {plain(of)}" if of else "Remark"
+    return [line(f"{head}: {plain(words)}", indent=2) for words in result.remarks(car)]
 
 
 class _TrackColumn(NamedTuple):
@@ -74,7 +80,6 @@ class _TrackColumn(NamedTuple):
     result: CheckResult
     track: Track
     both_ways: Codes
-    headrooms: list[float]
 
     def lines(self, car: int, findings: Sequence[Finding]) -> Paper:
         """The verdict, and what governs."""
@@ -109,74 +114,44 @@ def _unmeasured(findings: Iterable[Finding]) -> str:
     )
 
 
-class _OverRow(NamedTuple):
-    """Something that hangs over a track, and the gap that a car leaves beneath it. [mm]"""
-
-    place: Place
-    station: float
-    headroom_mm: float
-    gap_mm: float
-
-
-def _headrooms(result: CheckResult, track: Track) -> list[float]:
-    """The headroom at each place of a track, in the order of its overhead column. [mm]"""
-    return [hung.headroom_mm for hung in result.structure.hanging(track)]
-
-
-def _over_rows(
-    result: CheckResult, car: int, track: Track, headrooms: Sequence[float]
-) -> list[_OverRow]:
-    """All that hangs over a track, from the foot to the head, as far as a car comes beneath it."""
-    rows = [
-        _OverRow(place, station, headroom, float(gaps[column.governing[car], car]))
-        for column in result.on_track(track.name)
-        if column.each_gap_mm is not None and column.applies[car]
-        # A place of the deck, behind these, has no row: it is only there where it governs.
-        for place, headroom, gaps in zip(column.places, headrooms, column.each_gap_mm, strict=False)
-        for station in place.stations
-    ]
-    found = [row for row in rows if np.isfinite(row.gap_mm)]
-    return sorted(found, key=lambda row: (row.station, row.place.obstacle))
-
-
-def _over_grid(rows: Sequence[_OverRow]) -> Grid:
+def _over_grid(rows: Sequence[Hung], *, lopsided: bool) -> Grid:
+    """With the way round that leaves less, where it makes a difference."""
     cells = [
         [
             f"{round(row.station, 2):g}",
             plain(row.place.obstacle),
             show_mm(row.headroom_mm, "down"),
             show_mm(row.gap_mm, "down"),
+            *([row.facing] if lopsided else []),
             row.place.origin,
         ]
         for row in rows
     ]
-    return grid(["station", "what", "headroom", "gap", "from"], cells)
+    way = ["the worse way"] if lopsided else []
+    return grid(["station", "what", "headroom", "gap", *way, "from"], cells)
 
 
 def count_words(codes: Sequence[int]) -> str:
     """How many cars there are of each verdict: "5 cars: 3 pass, 2 do not fit."."""
-    counted = Counter(codes)
+    by_verdict = Counter(codes)
     many = ("pass", "not measured", "marginal", "do not fit")
     parts = [
-        f"{counted[code]} {VERDICTS[code] if counted[code] == 1 else phrase}"
+        f"{by_verdict[code]} {VERDICTS[code] if by_verdict[code] == 1 else phrase}"
         for code, phrase in enumerate(many)
-        if counted[code]
+        if by_verdict[code]
     ]
-    return f"{len(codes)} car{'s' * (len(codes) != 1)}: {', '.join(parts)}."
+    return f"{counted(len(codes), 'car')}: {', '.join(parts)}."
 
 
 def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str, Any]:
     """The JSON of `check`."""
     cars = []
     codes = result.codes()
-    by_track = [
-        (track, result.track_codes(track.name), _headrooms(result, track) if every_obstacle else [])
-        for track in result.helix.tracks
-    ]
+    by_track = [(track.name, result.track_codes(track.name)) for track in result.helix.tracks]
     for car, name in enumerate(result.fleet.ids):
         tracks = []
-        for track, verdicts, headrooms in by_track:
-            findings = [finding_data(finding) for finding in result.findings(car, track.name)]
+        for track, verdicts in by_track:
+            findings = [finding_data(finding) for finding in result.findings(car, track)]
             if every_obstacle:
                 for finding in findings:
                     if finding["check"] == "overhead":
@@ -187,11 +162,12 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
                                 "obstacle": row.place.obstacle,
                                 "headroom_mm": figure_mm(row.headroom_mm),
                                 "origin": row.place.origin,
+                                "facing": row.facing,
                             }
-                            for row in _over_rows(result, car, track, headrooms)
+                            for row in result.obstacles(car, track)
                         ]
             tracks.append(
-                {"track": track.name, "verdict": VERDICTS[verdicts[car]], "findings": findings}
+                {"track": track, "verdict": VERDICTS[verdicts[car]], "findings": findings}
             )
         cars.append(
             {
@@ -199,6 +175,7 @@ def check_data(result: CheckResult, *, every_obstacle: bool = False) -> dict[str
                 "verdict": VERDICTS[codes[car]],
                 "dimensions": result.fleet.table.text["dimensions"][car],
                 "tracks": tracks,
+                "remarks": list(result.remarks(car)),
             }
         )
     return {"helix": result.helix.name, "results": cars}
@@ -262,6 +239,20 @@ def check_rows(result: CheckResult) -> list[Row]:
                         "allowance_mm": finding["allowance_mm"],
                         "origin": place.get("origin"),
                         "reason": finding.get("reason"),
+                        **{column: finding.get(name) for column, name in _MORE.items()},
                     }
                 )
     return rows
+
+
+# The angle of a coupling goes by another name in a row, which has that of the place in it.
+_MORE = {
+    "swing_deg": "swing_deg",
+    "limit_deg": "limit_deg",
+    "at_mm": "at_mm",
+    "sideways_mm": "sideways_mm",
+    "swing_mm": "swing_mm",
+    "vertical_mm": "vertical_mm",
+    "drop_mm": "drop_mm",
+    "coupling_deg": "angle_deg",
+}

@@ -1,13 +1,14 @@
 """Two coupled cars in words: how far they are out of line, what holds, and what would mend it."""
 
-import math
 from collections.abc import Mapping
 
-from catalog.lengths import show_length
-from clearance.judge.couplers import Coupling
+from catalog.lengths import show_length, show_within
 from clearance.show.words import degrees_left, length_left, show_degrees
 
-__all__ = ["coupling_figures", "mend_coupling", "out_of_line"]
+__all__ = ["NOWHERE", "mend_coupling", "out_of_line"]
+
+NOWHERE = "cannot stand on this track at all; is the length over couplers right?"
+"""What there is to say of two that, coupled, do not reach round the curve."""
 
 # What two coupled cars do and bear: the words, and the names of the two figures.
 _WAYS = (
@@ -15,22 +16,6 @@ _WAYS = (
     ("up or down", "vertical_mm", "drop_mm"),
     ("in angle", "angle_deg", "limit_deg"),
 )
-
-
-def coupling_figures(coupling: Coupling) -> dict[str, float]:
-    """The figures of a coupling that are known, by the names that findings give them."""
-    figures = {
-        "swing_mm": coupling.swing_mm,
-        "drop_mm": coupling.drop_mm,
-        "limit_deg": coupling.angle_deg,
-    }
-    if coupling.offsets is not None:
-        figures |= {
-            "sideways_mm": coupling.offsets.sideways_mm,
-            "vertical_mm": coupling.offsets.vertical_mm,
-            "angle_deg": math.degrees(coupling.offsets.angle_rad),
-        }
-    return {name: value for name, value in figures.items() if not math.isnan(value)}
 
 
 def out_of_line(figures: Mapping[str, float]) -> str:
@@ -42,7 +27,7 @@ def out_of_line(figures: Mapping[str, float]) -> str:
             needs, has = show_degrees(value, up=True), show_degrees(limit, up=False)
             left = degrees_left(limit - value)
         else:
-            needs, has = show_length(value, "up"), show_length(limit, "down")
+            needs, has = show_within(value, limit), show_length(limit, "down")
             left = length_left(limit - value, "short by")
         parts.append(f"{needs} {words}, and {has} hold: {left}")
     return "; ".join(parts)

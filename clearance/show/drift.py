@@ -19,7 +19,7 @@ from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.paper import Cell, Grid, Line, Paper, Span, grid, line, verdict
 from clearance.show.plain import plain
 from clearance.show.sentences import station_words
-from clearance.show.words import CHECKS, day_words
+from clearance.show.words import CHECKS, counted, day_words
 
 __all__ = [
     "SurveyReport",
@@ -199,10 +199,10 @@ def _since_text(since: Since, words: str, structure: Structure) -> Paper:
     if not since.changes:
         return [line(f"{words}: no verdict has changed.")]
     cars = len({change.car for change in since.changes})
-    counted = f"another verdict for {cars} car{'s' * (cars != 1)}"
+    others = f"another verdict for {counted(cars, 'car')}"
     rows = [_change_row(change, structure) for change in since.changes]
     return [
-        line(Span(words, "bold"), f": {counted}."),
+        line(Span(words, "bold"), f": {others}."),
         grid(["car", "track", "was", "is now", "because of"], rows),
     ]
 

@@ -1,6 +1,6 @@
 """What `check --explain` worked through, as text, JSON and rows for CSV.
 
-A step's value is written to 0.0001, a figure that was measured or found as the working has it.
+A step's value is written with as many digits as what is worked out from it needs.
 """
 
 import math
@@ -8,16 +8,25 @@ from collections.abc import Sequence
 from typing import Any
 
 from clearance.judge.explain import Explanation
-from clearance.judge.explain_sheet import Step, number
+from clearance.judge.explain_sheet import Step
+from clearance.judge.explain_train import TrainExplanation
 from clearance.judge.findings import CheckResult
+from clearance.judge.trains import TrainResult
 from clearance.show.check import check_data
-from clearance.show.data import DIGITS, Row
+from clearance.show.data import Row
 from clearance.show.paper import Line, Paper, Span, line, verdict
 from clearance.show.plain import plain
 from clearance.show.sentences import sentence
+from clearance.show.train import train_data
 from clearance.show.words import full_size_mark
 
-__all__ = ["explain_data", "explain_rows", "explain_text"]
+__all__ = [
+    "explain_data",
+    "explain_rows",
+    "explain_text",
+    "explain_train_data",
+    "explain_train_text",
+]
 
 _VALUE_DIGITS = 6  # in data: what a working starts from is written to as much
 
@@ -39,14 +48,33 @@ def explain_text(result: CheckResult, explanations: Sequence[Explanation]) -> Pa
                 full_size_mark(bool(result.fleet.full_size[car])),
             ),
             line(sentence(finding, result.structure), indent=2),
-            line(),
-            line("Worked through, with angles in degrees:"),
+            *_working(explanation),
         ]
-        for place, step in enumerate(explanation.steps, start=1):
-            paper += _step_lines(f"{place}. ", step)
-        if explanation.rough:
-            paper += [line(), line("By the handbook, which no verdict rests on:")]
-            paper += [words for step in explanation.rough for words in _step_lines("", step)]
+    return paper
+
+
+def explain_train_text(train: TrainResult, found: TrainExplanation) -> Paper:
+    """What governs a train in a sentence, then its working, and the handbook's beside it."""
+    finding = found.explanation.finding
+    called = [f"{plain(train.ids[place])} (car {place + 1})" for place in found.places]
+    return [
+        line(
+            Span(f"Train {', '.join(map(plain, train.ids))}", "bold"),
+            f", {plain(finding.track)} track: ",
+            verdict(train.code(finding.track)),
+        ),
+        line(f"{' and '.join(called)}: {sentence(finding, train.result.structure)}", indent=2),
+        *_working(found.explanation),
+    ]
+
+
+def _working(explanation: Explanation) -> Paper:
+    paper: Paper = [line(), line("Worked through, with angles in degrees:")]
+    for place, step in enumerate(explanation.steps, start=1):
+        paper += _step_lines(f"{place}. ", step)
+    if explanation.rough:
+        paper += [line(), line("By the handbook, which no verdict rests on:")]
+        paper += [words for step in explanation.rough for words in _step_lines("", step)]
     return paper
 
 
@@ -58,9 +86,8 @@ def _step_lines(begins: str, step: Step) -> list[Line]:
         return [line(f"{what}.", indent=2)]
     unit = f" {step.unit}" if step.unit in ("mm", "mm/rad", "deg") else ""
     if _is_figure(step):
-        return [line(f"{what} = {step.working}{unit}", indent=2)]
-    value = number(step.value, DIGITS)
-    return [line(what, indent=2), line(f"{step.working} = {value}{unit}", indent=6)]
+        return [line(f"{what} = {step.shown}{unit}", indent=2)]
+    return [line(what, indent=2), line(f"{step.working} = {step.shown}{unit}", indent=6)]
 
 
 def _is_figure(step: Step) -> bool:
@@ -72,13 +99,25 @@ def explain_data(result: CheckResult, explanations: Sequence[Explanation]) -> di
     """The JSON of `check` with the working of each car's governing finding beside its tracks."""
     data = check_data(result)
     for row, explanation in zip(data["results"], explanations, strict=True):
-        row["explanation"] = {
-            "track": explanation.finding.track,
-            "check": explanation.finding.check,
-            "steps": list(map(_step_data, explanation.steps)),
-            "handbook": list(map(_step_data, explanation.rough)),
-        }
+        row["explanation"] = _data(explanation)
     return data
+
+
+def explain_train_data(train: TrainResult, found: TrainExplanation) -> dict[str, Any]:
+    """The JSON of `check --train` with the working of what governs beside its tracks."""
+    data = train_data(train)
+    cars = [{"place": place + 1, "car": train.ids[place]} for place in found.places]
+    data["train"]["explanation"] = {"cars": cars, **_data(found.explanation)}
+    return data
+
+
+def _data(explanation: Explanation) -> dict[str, Any]:
+    return {
+        "track": explanation.finding.track,
+        "check": explanation.finding.check,
+        "steps": list(map(_step_data, explanation.steps)),
+        "handbook": list(map(_step_data, explanation.rough)),
+    }
 
 
 def _step_data(step: Step) -> dict[str, Any]:

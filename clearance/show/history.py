@@ -18,7 +18,8 @@ from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.drift import place_data, signed_mm
 from clearance.show.paper import Cell, Grid, Paper, Span, grid, line
 from clearance.show.plain import plain
-from clearance.show.words import day_words, listed
+from clearance.show.surveys import HEADERS, survey_cells, survey_row
+from clearance.show.words import counted, day_words, listed
 
 __all__ = ["Past", "history_data", "history_rows", "history_text"]
 
@@ -44,12 +45,12 @@ def history_text(past: Past) -> Paper:
     if not past.stored:
         return [line(name, ": no survey yet; keep one with 'clearance helix survey'.")]
     paper: Paper = [
-        line(name, f": {_count(len(past.stored), 'survey')}"),
+        line(name, f": {counted(len(past.stored), 'survey')}"),
         _surveys(past),
         *_left_out(history.visits),
     ]
     if len(history.forecast.days) < 2:
-        left = _count(len(history.forecast.days), "survey")
+        left = counted(len(history.forecast.days), "survey")
         return [*paper, line(), line(f"{left} to go by: it takes two to show a drift.")]
     drifting = [it for it in history.drifts if len(it.days) > 1]
     paper += [line(), line(_drift_words(drifting)), _drift_grid(drifting)]
@@ -58,30 +59,12 @@ def history_text(past: Past) -> Paper:
     return [*paper, line(), *_forecast_text(history.forecast)]
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'s' * (number != 1)}"
-
-
 def _surveys(past: Past) -> Grid:
-    rows: list[list[Cell]] = []
-    for row, visit in zip(past.stored, past.history.visits, strict=True):
-        approved = ""
-        if row.is_approved:
-            approved = f"{row.approved_at[:10]}, {plain(row.approved_by)}"
-        rows.append(
-            [
-                Span(row.taken_on.isoformat(), "bold"),
-                ", ".join(map(plain, _taken_by(row))) or f"entered by {plain(row.who)}",
-                str(len(row.survey.readings)),
-                approved,
-                _passing(visit),
-            ]
-        )
-    return grid(["survey", "by", "readings", "approved", "pass everywhere"], rows)
-
-
-def _taken_by(row: StoredSurvey) -> list[str]:
-    return list(dict.fromkeys(it.taken_by for it in row.survey.readings if it.taken_by))
+    rows = [
+        [*survey_cells(row), _passing(visit)]
+        for row, visit in zip(past.stored, past.history.visits, strict=True)
+    ]
+    return grid([*HEADERS, "pass everywhere"], rows)
 
 
 def _passing(visit: Visit) -> str:
@@ -274,21 +257,10 @@ def history_data(past: Past) -> dict[str, Any]:
 
 
 def _survey_data(row: StoredSurvey, visit: Visit) -> dict[str, Any]:
-    data: dict[str, Any] = {
-        "taken_on": row.taken_on.isoformat(),
-        "taken_by": _taken_by(row),
-        "readings": len(row.survey.readings),
-        "added_at": row.added_at,
-        "added_by": row.who,
-        "approved": row.is_approved,
-        "approved_at": row.approved_at or None,
-        "approved_by": row.approved_by or None,
-        "verdicts": None,
-        "left_out": visit.reason or None,
-    }
+    data = survey_row(row) | {"verdicts": None, "left_out": visit.reason or None}
     if visit.result is not None:
-        counted = Counter(visit.result.codes().tolist())
-        data["verdicts"] = {word: counted[code] for code, word in enumerate(VERDICTS)}
+        by_verdict = Counter(visit.result.codes().tolist())
+        data["verdicts"] = {word: by_verdict[code] for code, word in enumerate(VERDICTS)}
     return data
 
 

@@ -78,12 +78,21 @@ def _work_list(found: Levelling) -> Paper:
         line(),
         line(
             f"Turns of the nut, {wrench}one raises {adjusters.pitch_mm:g} mm; "
-            f"each to {adjusters.step:g} of a turn."
+            f"in steps of {adjusters.step:g} turn{'s' * (adjusters.step > 1)}."
         ),
     ]
-    if not found.proved:
+    if not found.fewest_proved:
         paper.append(
-            line("There may be a way that touches fewer brackets; none was found in time.")
+            line(
+                "That no fewer brackets would do is not proved: this is the best of what was tried."
+            )
+        )
+    elif not found.least_proved:
+        paper.append(
+            line(
+                "No fewer brackets would do. That as many could not do it with less turning is not "
+                "proved."
+            )
         )
     return paper
 
@@ -223,7 +232,8 @@ def level_data(found: Levelling) -> dict[str, Any]:
         "before": _state_data(found.before),
         "after": None if found.after is None else _state_data(found.after),
         "limits": _limits_data(found.limits),
-        "fewest_proved": found.proved,
+        "fewest_proved": found.fewest_proved and found.least_proved,
+        "fewest_brackets_proved": found.fewest_proved,
         "meant": found.meant,
         "left_out": [out._asdict() for out in found.left_out],
         "cannot": None if found.cannot is None else list(_cannot_data(found, found.cannot)),

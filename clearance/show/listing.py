@@ -1,6 +1,6 @@
 """What the catalog holds, as text, JSON and rows for CSV: cars and helices."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -10,12 +10,13 @@ from catalog.helix import Helix, Obstacle, SideDistance
 from catalog.history import CarVersion
 from catalog.lengths import show_length, show_mm
 from catalog.scales import scales_for_gauge, show_scale
+from catalog.survey_rows import StoredSurvey
 from clearance.judge.allowance import margins_of
 from clearance.judge.structure import headroom_mm
 from clearance.show.data import Row
 from clearance.show.paper import Cell, Grid, Paper, Span, grid, line
 from clearance.show.plain import plain
-from clearance.show.words import day_words, full_size_mark
+from clearance.show.words import counted, day_words, full_size_mark
 
 __all__ = [
     "car_data",
@@ -50,7 +51,7 @@ def cars_text(cars: Sequence[Car], retired: Collection[str]) -> Paper:
         for car in cars
     ]
     headers = ["car", "name", "owner", "scale", "height", "width", "length", ""]
-    return [grid(headers, rows), line(f"{len(cars)} car{'s' * (len(cars) != 1)}.")]
+    return [grid(headers, rows), line(f"{counted(len(cars), 'car')}.")]
 
 
 def car_text(car: Car, versions: Sequence[CarVersion]) -> Paper:
@@ -75,7 +76,9 @@ def _facts(car: Car) -> Iterator[tuple[str, str]]:
     for field, value in car:
         if field == "truck_wheelbase_mm" and car.frames:
             continue  # the frames say it
-        if field.endswith("_mm") and value is not None:
+        if field == "axles" and value is not None:
+            yield field, f"{value:g}"
+        elif field.endswith("_mm") and value is not None:
             yield field.removesuffix("_mm").replace("_", " "), show_length(value)
         elif field.endswith("_deg") and value is not None:
             yield field.removesuffix("_deg").replace("_", " "), write_angle(value)
@@ -149,7 +152,11 @@ def car_rows(cars: list[Car], retired: Collection[str] = ()) -> list[Row]:
     return [{name: row[name] for name in row if name not in _PARTS} for row in rows]
 
 
-def helices_text(helices: Sequence[Helix], retired: Collection[str]) -> Paper:
+Kept = Mapping[str, Sequence[StoredSurvey]]
+"""The surveys that are kept of each helix, by its name, the oldest first."""
+
+
+def helices_text(helices: Sequence[Helix], kept: Kept, retired: Collection[str]) -> Paper:
     """A row a helix."""
     rows = [
         [
@@ -159,25 +166,39 @@ def helices_text(helices: Sequence[Helix], retired: Collection[str]) -> Paper:
             f"{helix.turns:g}",
             show_mm(helix.rise_per_turn_mm),
             show_mm(headroom_mm(helix), "down"),
+            _latest(kept[helix.name]),
             "retired" if helix.name in retired else "",
         ]
         for helix in helices
     ]
-    headers = ["helix", "gauge", "tracks", "turns", "rise a turn", "headroom", ""]
+    headers = ["helix", "gauge", "tracks", "turns", "rise a turn", "headroom"]
+    headers += ["surveyed", ""]
     return [grid(headers, rows), line(f"{len(helices)} heli{'x' if len(helices) == 1 else 'ces'}.")]
 
 
-def helix_text(helix: Helix, surveyed: Sequence[date], *, retired: bool) -> Paper:
+def _latest(kept: Sequence[StoredSurvey]) -> str:
+    return f"{kept[-1].taken_on}{' approved' if kept[-1].is_approved else ''}" if kept else ""
+
+
+def _surveyed_on(kept: Sequence[StoredSurvey]) -> tuple[date | None, date | None]:
+    """The day of the latest survey, and of the latest with which the helix was approved."""
+    approved = (row.taken_on for row in kept if row.is_approved)
+    return max((row.taken_on for row in kept), default=None), max(approved, default=None)
+
+
+def helix_text(helix: Helix, kept: Sequence[StoredSurvey], *, retired: bool) -> Paper:
     """All figures of one helix, the margins that hold on it, and when it was surveyed."""
     title = f"{plain(helix.name)}{' (retired)' if retired else ''}"
-    facts = [*_helix_facts(helix), ("surveys", _surveys(surveyed))]
+    facts = [*_helix_facts(helix), ("surveys", _surveys(kept))]
     return [line(Span(title, "bold")), grid([], facts)]
 
 
-def _surveys(surveyed: Sequence[date]) -> str:
-    if not surveyed:
+def _surveys(kept: Sequence[StoredSurvey]) -> str:
+    latest, approved = _surveyed_on(kept)
+    if latest is None:
         return "none: it is judged as drawn"
-    return f"{len(surveyed)}, the latest of {day_words(max(surveyed))}"
+    words = f"approved as found on {day_words(approved)}" if approved else "none is approved"
+    return f"{len(kept)}, the latest of {day_words(latest)}; {words}"
 
 
 def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
@@ -256,14 +277,20 @@ def _side(distance: SideDistance) -> str:
     return "nothing stands there" if distance == "none" else show_length(distance, "down")
 
 
-def helix_data(helix: Helix, surveyed: Sequence[date], *, retired: bool) -> dict[str, Any]:
-    """One helix as JSON, with the days of its surveys."""
-    surveys = [day.isoformat() for day in surveyed]
-    return helix.model_dump(mode="json") | {"retired": retired, "surveyed_on": surveys}
+def helix_data(helix: Helix, kept: Sequence[StoredSurvey], *, retired: bool) -> dict[str, Any]:
+    """One helix as JSON, with the days of its surveys, and of those with which it was approved."""
+    return helix.model_dump(mode="json") | {
+        "retired": retired,
+        "surveyed_on": [row.taken_on.isoformat() for row in kept],
+        "approved_on": [row.taken_on.isoformat() for row in kept if row.is_approved],
+    }
 
 
-def helix_rows(helices: list[Helix], retired: Collection[str]) -> list[Row]:
-    """A row a helix, for the listings; tracks in one cell."""
+def helix_rows(helices: list[Helix], kept: Kept, retired: Collection[str]) -> list[Row]:
+    """A row a helix, for the listings; tracks in one cell, and the latest of the surveys."""
+    day_cells = {
+        name: [day and day.isoformat() for day in _surveyed_on(rows)] for name, rows in kept.items()
+    }
     return [
         {
             "name": helix.name,
@@ -274,6 +301,8 @@ def helix_rows(helices: list[Helix], retired: Collection[str]) -> list[Row]:
             "climbs": helix.climbs,
             "tracks": "; ".join(f"{track.name} {track.radius_mm:g} mm" for track in helix.tracks),
             "retired": helix.name in retired,
+            "surveyed_on": day_cells[helix.name][0],
+            "approved_on": day_cells[helix.name][1],
         }
         for helix in helices
     ]

@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from datetime import date
 from typing import Any
 
 import numpy as np
 
+from catalog.clock import today
 from catalog.scales import show_scale
 from clearance.judge.roster import Roster, RosterRow
 from clearance.judge.verdict import VERDICTS
@@ -93,13 +93,13 @@ def _heading(standing: Standing) -> str:
     """The line over a roster. It says what it rests on."""
     name = plain(standing.helix.name)
     by = "for" if standing.survey is None else "by"
-    return f"{name}: roster of {day_words(date.today())}, {by} {standing.rests_on}"
+    return f"{name}: roster of {day_words(today())}, {by} {standing.rests_on}"
 
 
 def _notes(standing: Standing) -> dict[str, str]:
     """The same for programs: the date, what the roster rests on, the rule and the caution."""
     return {
-        "date": date.today().isoformat(),
+        "date": today().isoformat(),
         "rests_on": standing.rests_on,
         "rule": cautions.RULE,
         "caution": cautions.RUNNING,

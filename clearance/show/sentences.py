@@ -8,11 +8,11 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
-from catalog.lengths import show_length, show_mm
+from catalog.lengths import show_length, show_mm, show_within
 from clearance.judge.findings import Finding
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, MARGINAL, PASSES
-from clearance.show.coupling import mend_coupling, out_of_line
+from clearance.show.coupling import NOWHERE, mend_coupling, out_of_line
 from clearance.show.plain import plain
 from clearance.show.words import CHECKS, degrees_left, length_left, show_degrees
 
@@ -53,7 +53,7 @@ def station_words(place: dict[str, Any], structure: Structure | None = None) -> 
         first, last = structure.curve_stations
         for at, is_beyond in (("foot", station < first), ("head", station > last)):
             if is_beyond and any(lead.at == at for lead in structure.helix.leads):
-                return f"station {station:.2f}, on the lead at the {at}"
+                return f"station {round(station, 2):g}, on the lead at the {at}"
     name = "bracket" if station >= 0 and station == int(station) else "station"
     return f"{name} {round(station, 2):g} (turn {place['turn']}, {round(place['angle_deg'], 1):g}°)"
 
@@ -82,6 +82,8 @@ def sentence(finding: Finding, structure: Structure | None = None, *, stands: bo
     """
     name = CHECKS.get(finding.check, finding.check)
     if finding.gap_mm is None and finding.code == DOES_NOT_FIT:
+        if finding.check == "coupling":
+            return f"{name}: coupled with {_partner(finding)} it {NOWHERE}"
         has = show_length(finding.available_mm or 0.0, "down")
         return (
             f"{name}: it cannot stand on {has} at all; its supports do not reach round the curve."
@@ -91,7 +93,7 @@ def sentence(finding: Finding, structure: Structure | None = None, *, stands: bo
     if finding.check in _SENTENCES:
         words = f"{name}: {_SENTENCES[finding.check](finding)}"
         return f"{words}. {place_words(finding, structure)}".rstrip()
-    needs = show_length(finding.required_mm, "up")
+    needs = show_within(finding.required_mm, finding.available_mm)
     has = show_length(finding.available_mm, "down")
     if finding.check == "radius" and not stands:
         return f"{name}: it cannot stand on {has} at all; so long a car needs more than {needs}."
@@ -105,7 +107,7 @@ def sentence(finding: Finding, structure: Structure | None = None, *, stands: bo
 
 
 def _wanted(finding: Finding) -> str:
-    return f"{show_length(finding.allowance_mm or 0.0, 'up')} wanted"
+    return f"{show_within(finding.allowance_mm or 0.0, finding.gap_mm or 0.0)} wanted"
 
 
 def _gauge(finding: Finding) -> str:
@@ -114,7 +116,7 @@ def _gauge(finding: Finding) -> str:
 
 
 def _rigid_wheelbase(finding: Finding) -> str:
-    needs = show_length(finding.required_mm or 0.0, "up")
+    needs = show_within(finding.required_mm or 0.0, finding.available_mm or 0.0)
     has = show_length(finding.available_mm or 0.0, "down")
     left = length_left(finding.gap_mm or 0.0, "it binds by")
     return f"a middle axle must shift {needs} on this curve, and can by {has}: {left}"
@@ -134,11 +136,15 @@ def _underside(finding: Finding) -> str:
     return f"{level} over the railhead on level track; {left}, {_wanted(finding)}"
 
 
-def _coupling(finding: Finding) -> str:
+def _partner(finding: Finding) -> str:
+    """With what a car is coupled."""
     other = finding.location["obstacle"] if finding.location else ""
     own = not other or other.endswith(f" coupler of {finding.car}")
-    partner = "another of its kind" if own else f"the {plain(other)}"
-    return f"with {partner} it is out of line by {out_of_line(finding.more)}"
+    return "another of its kind" if own else f"the {plain(other)}"
+
+
+def _coupling(finding: Finding) -> str:
+    return f"with {_partner(finding)} it is out of line by {out_of_line(finding.more)}"
 
 
 _SENTENCES: dict[str, Callable[[Finding], str]] = {

@@ -6,11 +6,12 @@ from typing import Any, NamedTuple
 
 from catalog.helix import Helix
 from catalog.survey import Survey, not_surveyed
+from catalog.survey_fit import holes
 from clearance.judge.allowance import MONTH_DAYS, survey_intervals
 from clearance.judge.places import whole
 from clearance.show.paper import Paper, line
 from clearance.show.plain import plain
-from clearance.show.words import day_words
+from clearance.show.words import counted, day_words
 
 __all__ = ["Standing", "remark_lines"]
 
@@ -56,7 +57,7 @@ class Standing(NamedTuple):
             return [
                 line(f"Judged by {self.rests_on}{where}."),
                 *self._overdue(),
-                *remark_lines(self.remarks),
+                *self._doubts(),
             ]
         if self.as_of is not None:
             day = day_words(self.as_of)
@@ -75,15 +76,37 @@ class Standing(NamedTuple):
         )
         return [line(words, indent=2)]
 
+    def _doubts(self) -> Paper:
+        """What is doubtful in full; of what was not surveyed only how much that is."""
+        assert self.survey is not None
+        left_out = holes(self.survey, self.helix)
+        missing = self._not_surveyed.values()
+        counts = [len({station for kinds in missing for station in kinds[k]}) for k in (0, 1)]
+        parts = [
+            f"the {what} at {counted(count, 'place')}"
+            for what, count in zip(("railhead", "headroom"), counts, strict=True)
+            if count
+        ]
+        which = "'clearance helix survey'" if self.source == "catalog" else "--json"
+        words = f"Not surveyed: {' and '.join(parts)}; {which} tells where."
+        return [
+            *remark_lines([remark for remark in self.remarks if remark not in left_out]),
+            *([line(words, indent=2)] if parts else []),
+        ]
+
+    @property
+    def _not_surveyed(self) -> dict[str, tuple[list[float], list[float]]]:
+        """By track, the stations whose railhead was not measured, and whose headroom was not."""
+        return {
+            track.name: not_surveyed(self.survey, self.helix, track.name)
+            for track in self.helix.tracks
+        }
+
     @property
     def data(self) -> dict[str, Any] | None:
         """The same as JSON; None: as designed."""
         if self.survey is None:
             return None
-        missing = {
-            track.name: not_surveyed(self.survey, self.helix, track.name)
-            for track in self.helix.tracks
-        }
         return {
             "taken_on": None if self.taken_on is None else self.taken_on.isoformat(),
             "source": self.source,
@@ -95,7 +118,7 @@ class Standing(NamedTuple):
                     "railhead": [whole(station) for station in railheads],
                     "headroom": [whole(station) for station in headrooms],
                 }
-                for track, (railheads, headrooms) in missing.items()
+                for track, (railheads, headrooms) in self._not_surveyed.items()
             },
         }
 

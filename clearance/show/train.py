@@ -9,13 +9,13 @@ from catalog.helix import Track
 from catalog.lengths import show_length
 from clearance.judge.trains import Joint, Reach, TrainResult
 from clearance.judge.verdict import NOT_MEASURED, PASSES, VERDICTS
-from clearance.show.check import check_data, finding_data
-from clearance.show.coupling import coupling_figures, mend_coupling, out_of_line
+from clearance.show.check import check_data, finding_data, remarks
+from clearance.show.coupling import NOWHERE, mend_coupling, out_of_line
 from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.paper import Paper, Span, line, verdict
 from clearance.show.plain import plain
 from clearance.show.sentences import telling
-from clearance.show.words import from_drawings, full_size_note, listed
+from clearance.show.words import counted, from_drawings, full_size_note, listed
 
 __all__ = ["train_data", "train_rows", "train_text"]
 
@@ -25,7 +25,10 @@ def train_text(train: TrainResult) -> Paper:
     count, length = len(train.order), train.length_mm
     over = "" if length is None else f", {show_length(length, 'up')} over the couplers"
     paper: Paper = [
-        line(Span(f"Train {', '.join(map(plain, train.ids))}", "bold"), f": {count} cars{over}")
+        line(
+            Span(f"Train {', '.join(map(plain, train.ids))}", "bold"),
+            f": {counted(count, 'car')}{over}",
+        )
     ]
     for track in train.result.helix.tracks:
         paper.append(
@@ -40,6 +43,8 @@ def train_text(train: TrainResult) -> Paper:
         ]
         names = listed(list(dict.fromkeys(without)))
         paper.append(line(f"not measured: its length, for want of that of {names}", indent=2))
+    for car in sorted(set(train.order)):
+        paper += remarks(train.result, car, of=train.result.fleet.ids[car])
     if drawn := from_drawings(train.result.fleet):
         paper.append(line(full_size_note(drawn), indent=2))
     return paper
@@ -78,8 +83,10 @@ def _coupling_words(train: TrainResult, joints: list[Joint]) -> Iterator[str]:
         ahead, behind = (_called(train, place) for place in (joint.place, joint.place + 1))
         if joint.coupling.code == NOT_MEASURED:
             unknown.append(f"{ahead} to {behind}")
+        elif not joint.coupling.stands:
+            yield f"Coupling of {ahead} and {behind}: coupled they {NOWHERE}"
         elif joint.coupling.code != PASSES:
-            figures = coupling_figures(joint.coupling)
+            figures = joint.coupling.figures
             yield f"Coupling of {ahead} and {behind}: out of line by {out_of_line(figures)}."
             yield mend_coupling(figures)
     if unknown:
@@ -147,7 +154,7 @@ def _place_data(train: TrainResult, place: int) -> dict[str, Any]:
 
 
 def _joint_data(train: TrainResult, joint: Joint) -> dict[str, Any]:
-    figures = coupling_figures(joint.coupling)
+    figures = joint.coupling.figures
     return {
         "ahead": _place_data(train, joint.place),
         "behind": _place_data(train, joint.place + 1),
@@ -166,7 +173,7 @@ def train_rows(train: TrainResult) -> list[Row]:
         leave_off = train.leave_off(track.name)
         for place, car in enumerate(train.order):
             coupling = joints[place].coupling if place < len(joints) else None
-            figures = coupling_figures(coupling) if coupling else {}
+            figures = coupling.figures if coupling else {}
             rows.append(
                 {
                     "track": track.name,

@@ -10,6 +10,7 @@ from clearance.show.plain import plain
 __all__ = [
     "CHECKS",
     "FULL_SIZE",
+    "counted",
     "day_words",
     "degrees_left",
     "from_drawings",
@@ -37,6 +38,13 @@ CHECKS = {
 FULL_SIZE = "from a full-size drawing, not measured on the model"
 
 _NOISE_DEG = 1e-9
+_NOISE_MM = 5e-7  # what `show_length` takes for none
+_SHOWN_MM = 0.1  # the least that it shows
+
+
+def counted(number: int, what: str) -> str:
+    """How many there are: "1 car", "2 cars"."""
+    return f"{number} {what}{'s' * (number != 1)}"
 
 
 def full_size_mark(is_full_size: bool) -> str:
@@ -84,6 +92,10 @@ def degrees_left(left_deg: float) -> str:
 
 def length_left(gap_mm: float, short: str = "fouls by") -> str:
     """What is left of a length, or by how much it is ``short``."""
-    if gap_mm > 0:
+    if gap_mm >= _SHOWN_MM:
         return f"{show_length(gap_mm, 'down')} left"
+    if gap_mm > 0:
+        return f"less than {show_length(_SHOWN_MM)} left"
+    if gap_mm > -_NOISE_MM:
+        return "nothing left"
     return f"{short} {show_length(-gap_mm, 'up')}"

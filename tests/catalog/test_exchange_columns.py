@@ -181,6 +181,7 @@ _EVERY_FIGURE = {
     "scale": 22.5,
     "gauge_mm": 45.0,
     "truck_wheelbase_mm": 300.0,
+    "axles": 6.0,
     "front_overhang_mm": 90.0,
     "rear_overhang_mm": 110.0,
     "length_over_couplers_mm": 640.0,

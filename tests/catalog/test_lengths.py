@@ -24,6 +24,7 @@ from catalog.lengths import (
     show_inches,
     show_length,
     show_mm,
+    show_within,
     write_length,
 )
 
@@ -387,7 +388,8 @@ def test_what_could_not_be_read_back_is_not_written(mm: float) -> None:
         (-215.9, "-215.9 mm (-8 1/2 in)"),
         (203.0, "203.0 mm (8 in)"),
         (4724.4, "4724.4 mm (186 in)"),
-        (0.79, "0.8 mm (0 in)"),
+        (0.79, "0.8 mm (under 1/16 in)"),
+        (-0.79, "-0.8 mm (0 in)"),
         (0.80, "0.8 mm (1/16 in)"),
     ],
 )
@@ -429,6 +431,39 @@ def test_shown_inches_read_back_within_a_32nd(mm: float) -> None:
 @given(LENGTHS_MM)
 def test_shown_millimetres_read_back_within_half_a_tenth(mm: float) -> None:
     assert_allclose(parse_length(show_mm(mm)), mm, rtol=0, atol=0.05 + FINEST_MM)
+
+
+@pytest.mark.parametrize(
+    ("mm", "of_mm", "shown"),
+    [
+        (15.4, 15.4, "15.4 mm (9/16 in)"),  # 9.7 sixteenths
+        (15.32, 15.36, "15.3 mm (9/16 in)"),
+        (15.32, 15.45, "15.4 mm (9/16 in)"),
+        (15.32, 16.0, "15.4 mm (5/8 in)"),  # 10.08 sixteenths
+        (15.32, 15.31, "15.4 mm (5/8 in)"),  # more than there is: rounded up
+        (0.0, 0.5, "0.0 mm (0 in)"),
+        (0.4, 0.5, "0.4 mm (under 1/16 in)"),
+    ],
+)
+def test_what_is_enough_is_shown_as_enough(mm: float, of_mm: float, shown: str) -> None:
+    assert show_within(mm, of_mm) == shown
+
+
+@given(st.floats(0, 1000), st.floats(0, 2.0))
+def test_what_is_within_another_length_is_shown_so(mm: float, more: float) -> None:
+    """In each unit no more than the other one rounded down, and never a whole step too little."""
+    of_mm = mm + more
+    tenths, sixteenths = parse_both(show_within(mm, of_mm))
+    assert tenths <= parse_length(show_mm(of_mm, "down")) + 1e-9
+    assert sixteenths <= parse_length(show_inches(of_mm, "down")) + 1e-9
+    assert tenths > mm - 0.1 - 1e-6
+    assert sixteenths > mm - 25.4 / 16 - 1e-6
+
+
+def parse_both(shown: str) -> tuple[float, float]:
+    """The millimetres and the inches of a length as it is shown. [mm]"""
+    millimetres, inches = shown.removesuffix(")").split(" (")
+    return parse_length(millimetres), parse_length(inches.replace("under 1/16", "0"))
 
 
 @unhurried

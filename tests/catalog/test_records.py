@@ -91,6 +91,27 @@ def test_a_size_must_be_more_than_nothing(name: str, value: float) -> None:
     assert _sentence(Car, CAR | {name: value}) == f"{name} must be more than 0 (it is {value!r})"
 
 
+@pytest.mark.parametrize("axles", [1, 0, -2, 2.5, math.nan, math.inf, 101])
+def test_axles_are_counted(axles: float) -> None:
+    assert _sentence(Car, CAR | {"axles": axles}).startswith("axles must be a whole number from 2")
+
+
+@pytest.mark.parametrize(
+    ("fields", "guiding"),
+    [
+        ({"truck_wheelbase_mm": 60.0}, 4),
+        ({"truck_wheelbase_mm": 0.0}, 2),
+    ],
+)
+def test_any_more_axles_than_guide_it_stand_between(fields: dict[str, Any], guiding: int) -> None:
+    assert Car(**(CAR | fields)).guiding_axles == guiding
+    for axles in (guiding, guiding + 3):
+        assert Car(**(CAR | fields | {"axles": axles})).axles == axles
+    if guiding > 2:
+        line = _sentence(Car, CAR | fields | {"axles": guiding - 1})
+        assert line.startswith("it has 3 axles, but its two trucks stand on 4")
+
+
 @pytest.mark.parametrize("name", CAR_NOT_NEGATIVE)
 def test_a_distance_must_not_be_negative(name: str) -> None:
     assert _sentence(Car, CAR | {name: -1.0}) == f"{name} must not be negative (it is -1.0)"
@@ -381,11 +402,42 @@ def test_no_car_states_a_radius_that_it_cannot_stand_on(car: Car, part: float) -
             "two points of the profile are at station 2; keep one of them",
         ),
         (
+            {"profile": ({"station": 5, "railhead_mm": 600.0},)},
+            "the railhead goes from 95 mm at station 4 to 600 mm at station 5, 623.083 mm furth",
+        ),
+        (
             # 118.75 mm is where a regular climb would be; 1190 mm radius, 12 brackets a turn.
             {"profile": ({"station": 5, "railhead_mm": 1187.5},)},
-            "the railhead goes from 95 mm at station 4 to 1187.5 mm at station 5, 623.083 mm furth",
+            "the railhead goes from 95 mm at station 4 to 1187.5 mm at station 5, a change of +10",
         ),
         ({"profile": ({"station": 5, "railhead_mm": 2e5},)}, "profile.0.railhead_mm is absurd"),
+        (
+            {"profile": ({"station": 3, "railhead_mm": 7.125},)},
+            "the railhead goes from 47.5 mm at station 2 to 7.125 mm at station 3, a change of "
+            "-40.375 mm where an even climb has +23.75 mm; is the profile's railhead at station 3 "
+            "in the right unit (it looks like centimetres read as millimetres)?",
+        ),
+        (
+            {"profile": ({"station": -2, "railhead_mm": -475.0},)},
+            "the railhead goes from -475 mm at station -2 to 0 mm at station 0, a change of +475 "
+            "mm where an even climb has +47.5 mm; is the profile's railhead at station -2 in the "
+            "right unit (it looks like millimetres read as centimetres)?",
+        ),
+        (
+            # 142.5 mm are 5.61 in.
+            {"profile": ({"station": 6, "railhead_mm": 5.61},)},
+            "the railhead goes from 118.75 mm at station 5 to 5.61 mm at station 6, a change of "
+            "-113.14 mm where an even climb has +23.75 mm; is the profile's railhead at station 6 "
+            "in the right unit (it looks like inches read as millimetres)?",
+        ),
+        (
+            {
+                "turns": 2.0,
+                "profile": tuple({"station": k, "railhead_mm": 9.0} for k in range(1, 25)),
+            },
+            "the railheads at station 0 (0 mm) and a turn above (9 mm) are no further apart than "
+            "deck and beam are deep (62 mm): that leaves no headroom",
+        ),
         ({"recovery": {"hand_mm": 0.0}}, "recovery.hand_mm must be more than 0"),
         ({"recovery": {"hand": 60.0}}, "recovery.hand is not a known field"),
         ({"obstacles": ({"name": "lamp", "left_mm": 9.0},)}, "obstacles.0 needs a station, or"),
@@ -419,7 +471,19 @@ LEADS = ({"at": "foot", "length_mm": 900.0}, {"at": "head", "length_mm": 600.0})
         # Level where the rest climbs, and a lead that is
         {"profile": ({"station": 4, "railhead_mm": 71.25}, {"station": -6, "railhead_mm": 0.0})},
         # 15 % of 623.08 mm and 5 mm more: the steepest that is let through
-        {"profile": ({"station": 31, "railhead_mm": 712.5 + 98.4},)},
+        {
+            "rise_per_turn_mm": 600.0,
+            "profile": ({"station": 31, "railhead_mm": 1500 + 98.4},),
+        },
+        # Off by more than a bracket moves, but no slip of units explains it: up and down again.
+        {"profile": ({"station": 5, "railhead_mm": 60.0}, {"station": 6, "railhead_mm": 142.5})},
+        {"profile": ({"station": -2, "railhead_mm": 100.0},)},
+        # A tenth of what is drawn; but however little it rises, a board may lie 5 mm off.
+        {
+            "rise_per_turn_mm": 36.0,
+            "deck": {"depth_mm": 20.0},
+            "profile": ({"station": 1, "railhead_mm": 0.3},),
+        },
         {"recovery": {"hand_mm": 60.0}},
     ],
 )

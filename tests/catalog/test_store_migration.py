@@ -27,7 +27,7 @@ from catalog.survey import Reading, Survey
 from catalog.tables import SCHEMA_NUMBER, metadata
 
 SCHEMAS = Path(__file__).parents[1] / "data" / "catalog"
-SCHEMA_1, SCHEMA_2 = SCHEMAS / "schema_1.sql", SCHEMAS / "schema_2.sql"
+SCHEMA_1, SCHEMA_2, SCHEMA_3 = (SCHEMAS / f"schema_{number}.sql" for number in (1, 2, 3))
 
 # What the older program was told, and wrote into that file.
 BOXCAR = Car(
@@ -106,6 +106,12 @@ def old(tmp_path: Path) -> Path:
 def second(tmp_path: Path) -> Path:
     """A catalog of schema 2: a helix with two surveys, and a car."""
     return _made(tmp_path / "second.sqlite", SCHEMA_2)
+
+
+@pytest.fixture
+def third(tmp_path: Path) -> Path:
+    """A catalog of schema 3: a helix with an approved survey, and a car."""
+    return _made(tmp_path / "third.sqlite", SCHEMA_3)
 
 
 def _made(path: Path, script: Path) -> Path:
@@ -195,6 +201,29 @@ def test_surveys_that_nobody_could_approve_yet(second: Path) -> None:
     ]
 
 
+def test_cars_that_could_not_say_how_many_axles_they_have(third: Path) -> None:
+    name = "Quarry Bank helix"
+    with Catalog.open(third, create=False) as opened:
+        old = opened.car("27")
+        assert (old.axles, old.side_play_mm, old.height_mm) == (None, 1.5, 216.0)
+        (survey,) = opened.surveys(name)
+        assert (survey.is_approved, survey.approved_by) == (True, "Cem")
+        assert opened.helix(name) == QUARRY
+        assert opened.edit_car("27", {"axles": 3}).axles == 3
+    with Catalog.open(third, create=False) as opened:
+        assert opened.car("27").axles == 3
+        assert [version.car.axles for version in opened.history("27")] == [None, 3]
+    assert _rows(third, "PRAGMA foreign_key_check") == []
+
+
+def test_the_third_step_makes_the_schema_as_it_stood(third: Path, tmp_path: Path) -> None:
+    path = tmp_path / "made.sqlite"
+    engine = create_engine(f"sqlite:///{path}", poolclass=NullPool)
+    with engine.begin() as connection:
+        upgrade(connection, 0, 3)
+    assert _shape(path) == _shape(third)
+
+
 def test_the_second_step_makes_the_schema_as_it_stood(second: Path, tmp_path: Path) -> None:
     path = tmp_path / "made.sqlite"
     engine = create_engine(f"sqlite:///{path}", poolclass=NullPool)
@@ -264,10 +293,10 @@ def test_the_steps_from_nothing_make_the_tables_as_they_are(tmp_path: Path) -> N
 
 
 def test_an_old_catalog_gets_the_shape_of_a_new_one(
-    old: Path, second: Path, tmp_path: Path
+    old: Path, second: Path, third: Path, tmp_path: Path
 ) -> None:
     wanted = _shape_of_a_new_one(tmp_path / "new.sqlite")
-    for path in (old, second):
+    for path in (old, second, third):
         assert _shape(path) != wanted
         with Catalog.open(path, create=False):
             pass

@@ -8,7 +8,6 @@ import csv
 import io
 import math
 import re
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from catalog.cars_csv import read_cars
+from catalog.clock import today
 from tests.cli.conftest import Clearance, Outcome
 
 HALF_DIGIT_MM = 0.5e-4  # numbers are rounded to 0.0001 mm
@@ -139,7 +139,7 @@ def test_what_a_result_is_judged_by(command: str, clearance: Clearance) -> None:
     assert data["not_surveyed"] == {"near": missing, "far": missing}
     assert data["remarks"] == ["headroom not surveyed at stations 1, 2, 4 to 13"]
     words = "Judged by the survey of 12 April 2026 (s.csv).\n"
-    remark = "  Headroom not surveyed at stations 1, 2, 4 to 13.\n"
+    remark = "  Not surveyed: the headroom at 12 places; --json tells where.\n"
     ended = clearance(command, *MILL, "--survey", survey)
     assert ended.out.endswith(f"\n\n{words}{remark}")
     ended = clearance(command, *MILL, "--survey", survey, "--format", "csv")
@@ -263,7 +263,7 @@ def test_a_survey_without_a_date_holds_from_today(clearance: Clearance) -> None:
         "  Headroom not surveyed at stations 1 to 7, 9 to 13.\n"
     )
     data = clearance("check", "A 1", "--json").data["survey"]
-    assert data["taken_on"] == date.today().isoformat()
+    assert data["taken_on"] == today().isoformat()
 
 
 @pytest.mark.usefixtures("surveyed")

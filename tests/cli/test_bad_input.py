@@ -403,7 +403,10 @@ def test_doubtful_readings_are_remarked_on(clearance: Clearance) -> None:
             "10 mm less",
         ):
             assert fragment in words
-        assert "Headroom not surveyed at stations 0 to 3, 5 to 13." in words
+        assert ("Headroom not surveyed at stations 0 to 3, 5 to 13." in words) == (
+            command[0] == "helix"
+        )
+        assert ("Not surveyed: the headroom at 13 places" in words) == (command[0] == "check")
 
 
 # --- files of a helix -----------------------------------------------------------------------------
@@ -554,7 +557,18 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
         ["--as-of", "mill.toml", "--survey"],
     ),
     "size as of a day": (["size", "--as-of", "2026-05-31"], 2, ["--as-of"]),
-    "survey of nothing": (["helix", "survey", "Mill Lane helix"], 2, ["SURVEY.CSV"]),
+    "approve nothing": (["helix", "survey", "Mill Lane helix", "--approve"], 2, ["--approve"]),
+    "survey then": (
+        ["helix", "survey", "Mill Lane helix", "s.csv", "--as-of", "2026-05-31"],
+        2,
+        ["--as-of", "name no file"],
+    ),
+    "survey of no day": (["helix", "survey", "Mill Lane helix", "--as-of", "May"], 2, ["'May'"]),
+    "no survey then": (
+        ["helix", "survey", "Mill Lane helix", "--as-of", "2026-05-31"],
+        1,
+        ["no survey of 'Mill Lane helix' yet", "none is kept"],
+    ),
     "an empty train": (["check", "--train", ""], 2, ["--train ''", "27, 104"]),
     "a train with a gap": (["check", "--train", "A 1,,B 2"], 2, ["a name is blank"]),
     "a train and cars": (["check", "A 1", "--train", "B 2"], 2, ["--train", "name no others"]),
@@ -566,7 +580,13 @@ TYPED: dict[str, tuple[list[str], int, list[str]]] = {
         ["--every-obstacle", "--train"],
     ),
     "explain every car": (["check", "--explain"], 2, ["--explain", "name it"]),
-    "explain a train": (["check", "--train", "A 1", "--explain"], 2, ["--train", "name one"]),
+    "mend a train": (["check", "--train", "A 1", "--mend"], 2, ["--train", "name one"]),
+    "of without explain": (["check", "A 1", "--of", "coupling"], 2, ["--of", "--explain"]),
+    "of no such check": (
+        ["check", "A 1", "--helix", "mill.toml", "--cars", "cars.csv", "--explain", "--of", "hat"],
+        1,
+        ["'A 1' has no finding 'hat'", "overhead"],
+    ),
     "an angle in words": (door("--truck-swing", "far"), 2, ["--truck-swing", "'far'", "12 deg"]),
     "an angle of 0": (door("--coupler-angle", "0"), 2, ["--coupler-angle", "'0'", "more than 0"]),
     "a swing without unit": (door("--coupler-swing", "6"), 2, ["--coupler-swing", "no unit"]),

@@ -75,7 +75,8 @@ def test_json_of_check(source: str, files: Path, clearance: Clearance) -> None:
         "A 1", "B 2", "C 3", "D 4", "E 5", "F 6", "G 7", "J 9",
     ]  # fmt: skip
     for result in results:
-        assert set(result) == {"car", "verdict", "dimensions", "tracks"}
+        assert set(result) == {"car", "verdict", "dimensions", "tracks", "remarks"}
+        assert result["remarks"] == []
         assert result["dimensions"] == ("full-size" if result["car"] == "G 7" else "model")
         assert [track["track"] for track in result["tracks"]] == (
             ["near", "far"] if source == "mill" else ["only"]
@@ -202,7 +203,10 @@ def test_every_obstacle(clearance: Clearance) -> None:
         obstacles = rows[0].pop("obstacles")
         assert [obstacle["station"] for obstacle in obstacles] == stations
         for obstacle in obstacles:
-            assert set(obstacle) == {"station", "gap_mm", "obstacle", "headroom_mm", "origin"}
+            assert set(obstacle) == {
+                "station", "gap_mm", "obstacle", "headroom_mm", "origin", "facing",
+            }  # fmt: skip
+            assert obstacle["facing"] == "front uphill"  # it is the same turned round
             is_lamp = obstacle["station"] == 3.5
             assert obstacle["obstacle"] == ("lamp" if is_lamp else "beam")
             assert obstacle["headroom_mm"] == (172.0 if is_lamp else 210.0 - 20 - 15)
@@ -487,7 +491,7 @@ def test_json_of_car_list(clearance: Clearance) -> None:
         "id": "A 1", "name": "Wren", "kind": "boxcar", "owner": "NO", "notes": "",
         "scale": "1:43.5", "gauge_mm": 32.0, "dimensions": "model",
         "height_mm": 155.0, "width_mm": 90.0, "length_mm": 360.0,
-        "wheelbase_mm": 240.0, "truck_wheelbase_mm": 50.0,
+        "wheelbase_mm": 240.0, "truck_wheelbase_mm": 50.0, "axles": None,
         "front_overhang_mm": None, "rear_overhang_mm": None,
         "length_over_couplers_mm": None, "underside_mm": 9.0, "minimum_radius_mm": 800.0,
         "side_play_mm": None, "truck_swing_deg": None, "coupler_swing_mm": None,

@@ -39,6 +39,20 @@ def survey(folder: Path) -> list[str]:
     return ["--survey", "s.csv"]
 
 
+def on_paper(out: str) -> list[tuple[str, float]]:
+    """Each working, folded as it may be, and what stands behind its =."""
+    found, working = [], ""
+    for text in [*out.splitlines(), ""]:
+        if text.startswith(6 * " "):
+            working = f"{working} {text.strip()}".strip()
+        elif working:
+            match = re.fullmatch(r"(.+) = (-?[\d.]+)(?: (?:mm|deg|mm/rad))?", working)
+            assert match, working
+            found.append((match[1], float(match[2])))
+            working = ""
+    return found
+
+
 @pytest.mark.parametrize("as_built", [False, True])
 @pytest.mark.parametrize("car", ["A 1", "B 2", "C 3", "E 5", "F 6", "J 9"])
 def test_a_working_gives_the_gap_that_was_found(
@@ -71,8 +85,7 @@ def test_a_working_as_text(files: Path, clearance: Clearance) -> None:
     assert ended.status == 3
     assert max(map(len, ended.out.splitlines())) <= 80
     assert ended.out.startswith("B 2, near track: marginal\n  Overhead: needs ")
-    words = re.sub(r"\n {6}(?=\S+ (?:mm|deg)$)", " ", ended.out, flags=re.MULTILINE)
-    lines = re.findall(r"^ {6}(.+) = (-?[\d.]+)(?: (?:mm|deg|mm/rad))?$", words, re.MULTILINE)
+    lines = on_paper(ended.out)
     assert len(lines) > 8
     for working, value in lines:
         assert_allclose(typed(working), float(value), rtol=0, atol=SHOWN_MM)
@@ -100,3 +113,78 @@ def test_a_working_at_the_door_and_of_what_nobody_measured(clearance: Clearance)
     assert "not measured: the helix does not say what stands inside" in " ".join(bare.out.split())
     data = clearance("check", "A 1", "--helix", "bare.toml", *MILL[2:], "--explain", "--json").data
     assert [step["value"] for step in data["results"][0]["explanation"]["steps"]] == [None]
+
+
+# --- trucks, undersides and couplings, and trains -------------------------------------------------
+
+YARD = ("--helix", "mill.toml", "--cars", "yard.csv")
+HEAD = (
+    "id,height_mm,width_mm,length_mm,wheelbase_mm,truck_wheelbase_mm,length_over_couplers_mm,"
+    "coupler_swing_mm,coupler_drop_mm,coupler_angle_deg,truck_swing_deg,underside_mm\n"
+)
+ROWS = (
+    "short,120,70,300,200,,340,20,9,40,,9\n"
+    "long,120,70,420,280,60,450,8,6,40,6,0.2\n"
+    "stiff,120,70,300,200,,340,20,9,18,,9\n"
+)
+
+
+@pytest.fixture
+def yard(files: Path) -> Path:
+    (files / "yard.csv").write_text(HEAD + ROWS, encoding="utf-8")
+    return files
+
+
+@pytest.mark.parametrize("as_built", [False, True])
+@pytest.mark.parametrize("check", ["truck_swing", "underside", "coupling"])
+@pytest.mark.parametrize("asked", [["long"], ["--train", "short, long, stiff"]])
+def test_what_a_car_does_as_it_runs(
+    asked: list[str], check: str, as_built: bool, yard: Path, clearance: Clearance
+) -> None:
+    source = [*YARD, *(survey(yard) if as_built else []), "--explain", "--of", check]
+    out = clearance("check", *asked, *source).out
+    assert max(map(len, out.splitlines())) <= 80
+    assert "found it" not in out  # nothing is only told
+    for working, value in on_paper(out):
+        assert_allclose(typed(working), value, rtol=0, atol=SHOWN_MM)
+    rows = clearance("check", *asked, *source, "--format", "csv").out
+    for row in csv.DictReader(io.StringIO(rows), strict=True):
+        assert row["check"] == check
+        assert_allclose(typed(row["working"].lstrip("'")), float(row["value"]), atol=SHOWN_MM)
+    data = clearance("check", *asked, *source, "--json").data
+    working = (data["train"] if "--train" in asked else data["results"][0])["explanation"]
+    gap = next(step for step in working["steps"] if step["what"].startswith("gap: "))
+    assert working["check"] == check
+    told = [
+        finding
+        for track in next(it for it in data["results"] if it["car"] == "long")["tracks"]
+        for finding in track["findings"]
+        if finding["check"] == check and track["track"] == working["track"]
+    ]
+    if "--train" in asked and check == "coupling":
+        assert told == []  # that is a matter of the train
+        (track,) = [it for it in data["train"]["tracks"] if it["track"] == working["track"]]
+        (one, _) = working["cars"]
+        coupling = track["couplings"][one["place"] - 1]
+        half = 35  # of the widths, both 70 mm
+        has, does = (math.sin(math.radians(coupling[it])) for it in ("limit_deg", "angle_deg"))
+        assert_allclose(gap["value"], half * (has - does), rtol=0, atol=SHOWN_MM)
+    else:
+        assert_allclose(gap["value"], told[0]["gap_mm"], rtol=0, atol=SHOWN_MM)
+
+
+@pytest.mark.usefixtures("yard")
+def test_the_worst_of_a_train(clearance: Clearance) -> None:
+    ended = clearance("check", "--train", "short, long, stiff", *YARD, "--explain")
+    plain = clearance("check", "--train", "short, long, stiff", *YARD)
+    assert ended.status == plain.status == 4
+    text = " ".join(ended.out.split())
+    assert text.startswith(
+        "Train short, long, stiff, near track: does not fit long (car 2) and stiff (car 3): "
+        "Coupling: with the rear coupler of long it is out of line by "
+    )
+    data = clearance("check", "--train", "short, long, stiff", *YARD, "--explain", "--json").data
+    assert data["train"]["explanation"]["cars"] == [
+        {"place": 2, "car": "long"},
+        {"place": 3, "car": "stiff"},
+    ]

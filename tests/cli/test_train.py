@@ -140,3 +140,52 @@ def test_a_train_from_the_catalog(clearance: Clearance) -> None:
     ended = clearance("check", "--train", "A 1, A 1, D 4", "--json")
     assert ended.data["train"]["cars"] == ["A 1", "A 1", "D 4"]
     assert ended.status == 0
+
+
+@pytest.mark.usefixtures("yard")
+def test_one_car_is_a_train(clearance: Clearance) -> None:
+    out = clearance("check", "--train", "low", *SOURCE).out
+    assert out.startswith("Train low: 1 car, 340.0 mm")
+
+
+@pytest.mark.usefixtures("yard")
+def test_two_that_cannot_stand_coupled(clearance: Clearance) -> None:
+    """6400 mm over couplers for 340: no bar as long as that lies across the circle."""
+    text = (HEAD + CARS).replace("stiff,120,70,300,200,340,", "stiff,120,70,300,200,6400,")
+    Path("train.csv").write_text(text, encoding="utf-8")
+    ended = clearance("check", "--train", "low, stiff", *SOURCE)
+    words = " ".join(ended.out.split())
+    assert ended.status == 4
+    assert (
+        "Coupling of low (car 1) and stiff (car 2): coupled they cannot stand on this track at "
+        "all; is the length over couplers right?" in words
+    )
+    assert "out of line by ." not in words
+    words = " ".join(clearance("check", "stiff", *SOURCE).out.split())
+    assert "Coupling: coupled with another of its kind it cannot stand on this track" in words
+
+
+@pytest.mark.usefixtures("yard")
+def test_a_row_of_a_coupling_can_be_understood(clearance: Clearance) -> None:
+    """Of the stiff ones the angle governs: all three offsets and limits are in the row, and the gap
+    is their angle's, at the corner of the car's end, 35 mm from its middle.
+    """
+    ended = clearance("check", "stiff", *SOURCE, "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(ended.out)))
+    (row,) = [row for row in rows if (row["track"], row["check"]) == ("far", "coupling")]
+    figures = {
+        name: float(row[name])
+        for name in (
+            *("gap_mm", "available_mm", "required_mm", "at_mm", "coupling_deg", "limit_deg"),
+            *("sideways_mm", "swing_mm", "vertical_mm", "drop_mm"),
+        )
+    }
+    assert row["verdict"] == "does not fit"
+    assert figures["limit_deg"] == 18
+    assert (figures["swing_mm"], figures["drop_mm"], figures["at_mm"]) == (40, 9, 35)
+    for name, angle in (("available_mm", "limit_deg"), ("required_mm", "coupling_deg")):
+        expected = 35 * math.sin(math.radians(figures[angle]))
+        assert_allclose(figures[name], expected, rtol=0, atol=2e-4)
+    assert figures["gap_mm"] <= 0
+    (other,) = [row for row in rows if (row["track"], row["check"]) == ("far", "overhead")]
+    assert (other["at_mm"], other["coupling_deg"]) == ("", "")

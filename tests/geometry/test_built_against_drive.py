@@ -320,12 +320,11 @@ def test_random_railways(seed: int) -> None:
     agree(seed, None)
 
 
-def test_an_end_is_furthest_out_just_as_it_comes_to_the_end_of_the_curve() -> None:
-    """A boiler that hangs over by more than the radius: its outer side bends there."""
-    case = random_railway(np.random.default_rng(2089))
-    sides = [it for it in differences(case) if it.what.startswith(("inner_side", "outer_side"))]
-    assert len(sides) == 8
-    assert not [it for it in sides if it.bad]
+def test_a_boiler_that_hangs_over_by_more_than_the_radius() -> None:
+    """Its outer side bends just as it comes to the end of the curve; and the beams of the lead at
+    the head lie aslant over it, or past its sides.
+    """
+    agree(2089, None)
 
 
 @pytest.mark.parametrize("seed", range(1000, 1006))

@@ -13,7 +13,8 @@ from numpy.testing import assert_allclose
 from clearance.geometry import profile
 from clearance.geometry.boxes import footing
 from clearance.geometry.line import Line
-from clearance.geometry.profile import ceiling_gaps_mm, upper_ridges
+from clearance.geometry.profile import ceiling_gaps_mm
+from clearance.geometry.ridges import upper_ridges
 from tests.geometry.test_rough_lines import rough
 
 SAME_MM = 2e-3

@@ -33,10 +33,11 @@ class Case(NamedTuple):
     boxes: Boxes
 
 
-def rough(seed: int, odd: tuple[float, ...] = ()) -> Case:
+def rough(seed: int, odd: tuple[float, ...] = (), long: float = 1.0) -> Case:
     """A line whose grades jump by some percent from bracket to bracket, and cars on it.
 
-    ``odd``: stations between brackets whose railhead is known as well.
+    ``odd``: stations between brackets whose railhead is known as well. ``long``: 1 for cars that
+    span up to three brackets, less for smaller ones.
     """
     draw = np.random.default_rng(seed)
     radius = 10 ** draw.uniform(math.log10(150), 4)
@@ -56,13 +57,16 @@ def rough(seed: int, odd: tuple[float, ...] = ()) -> Case:
     width = zero + float(draw.choice([0.001, 0.02, 0.08])) * radius
     undersides = Undersides(under * step, under * step, zero, heights[brackets:], width)
 
-    supports = draw.uniform(0.1, 0.8, CARS) * radius
+    supports = draw.uniform(0.1, 0.8, CARS) * radius * long
     on_trucks = draw.random() < 0.6
-    truck = draw.uniform(0.03, 0.1, CARS) * radius
+    truck = draw.uniform(0.03, 0.1, CARS) * radius * long
     rig, frame = (coach(supports, truck), 2) if on_trucks else (wagon(supports), 0)
-    length = supports + draw.uniform(0.02, 0.3, CARS) * radius
-    middle, width_mm = draw.normal(0, 0.02, CARS) * radius, draw.uniform(0.03, 0.08, CARS) * radius
-    height = draw.uniform(0.1, 0.3, CARS) * radius
+    length = supports + draw.uniform(0.02, 0.3, CARS) * radius * long
+    middle, width_mm = (
+        draw.normal(0, 0.02, CARS) * radius * long,
+        draw.uniform(0.03, 0.08, CARS) * radius * long,
+    )
+    height = draw.uniform(0.1, 0.3, CARS) * radius * long
     half = width_mm / 2
     boxes = Boxes(
         np.arange(CARS), middle - length / 2, middle + length / 2, half, half, 0 * height, height
@@ -99,6 +103,16 @@ def test_nor_where_a_railhead_is_known_between_brackets(
     """Halves and thirds make the grid finer; other places stand beside it, and only near them is
     every piece worked out."""
     lose_nothing(rough(seed, odd=(4.5, 4 + 1 / 3, 7.29)), monkeypatch)
+
+
+@pytest.mark.parametrize("seed", [0, 8, 10])
+def test_nor_of_cars_much_smaller_than_from_bracket_to_bracket(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is known beside the grid is out of their reach, and yet between the same two brackets:
+    the line is straight up to there, and not up to the next bracket.
+    """
+    lose_nothing(rough(seed, odd=(2.3, 3.71, 5.6, 7.29), long=0.1), monkeypatch)
 
 
 def test_they_are_rough() -> None:

@@ -25,12 +25,13 @@ from catalog.survey import Reading, Survey
 from clearance.geometry import beams, profile, rig
 from clearance.geometry.boxes import Boxes, Footing, footing
 from clearance.geometry.line import Line
-from clearance.geometry.profile import Ridges, ceiling_gaps_mm, upper_ridges, upside_down
+from clearance.geometry.profile import ceiling_gaps_mm, upside_down
+from clearance.geometry.ridges import Bounds, Ridges, upper_ridges
 from clearance.geometry.rig import Chassis, Rig, coach, settle, wagon
 from clearance.geometry.sides import side_reach
 from clearance.geometry.stand import half_angle_rad
 from clearance.geometry.swept import band, stance_of
-from clearance.geometry.swing import truck_swing_rad
+from clearance.geometry.swing import truck_swing
 from clearance.judge.check import check
 from clearance.judge.couplers import couple
 from clearance.judge.drive import Drive, drives, overhead_gaps
@@ -325,11 +326,11 @@ def test_what_is_screened_out_holds_no_least_gap_under_a_deck(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The same under a ceiling that follows the line, and over the rails."""
-    bounds = profile._bounds
+    bounds = profile.bounds_mm
 
-    def nothing_known(*arguments: object) -> tuple[np.ndarray, ...]:
-        *events, bound = bounds(*arguments)
-        return (*events, np.full_like(bound, -np.inf))
+    def nothing_known(*arguments: object) -> Bounds:
+        found = bounds(*arguments)
+        return found._replace(gap_mm=np.full_like(found.gap_mm, -np.inf))
 
     structure, fleet = club(seed)
     for drive in driven(structure, fleet):
@@ -348,7 +349,7 @@ def test_what_is_screened_out_holds_no_least_gap_under_a_deck(
                 asked = line, drive.rig, drive.foot, frame, ridges, ceiling
                 quick = ceiling_gaps_mm(*asked).gap_mm
                 with monkeypatch.context() as patch:
-                    patch.setattr(profile, "_bounds", nothing_known)
+                    patch.setattr(profile, "bounds_mm", nothing_known)
                     assert_allclose(quick, ceiling_gaps_mm(*asked).gap_mm, atol=1e-4)
 
 
@@ -453,7 +454,7 @@ def test_a_truck_turns_under_the_body_by_half_the_angle_between_the_pivots() -> 
     radius, wheelbase, truck = 800.0, np.array([300.0]), np.array([70.0])
     level = Line(radius, np.array([0.0, 1.0]), np.array([0.0, 0.0]), 0.0, 6.0)
     vehicle = coach(wheelbase, truck)
-    swing = truck_swing_rad(level, vehicle, footing(level, vehicle), regular=True)
+    swing = truck_swing(level, vehicle, footing(level, vehicle), regular=True).values
     pivots = radius * math.cos(half_angle_rad(truck, radius)[0])
     assert_allclose(swing, math.asin(150.0 / pivots), atol=1e-6)
 
@@ -467,7 +468,7 @@ CLUBS = 30
 # In which of them each constant is tried with every run: where it costs most, or where it counts.
 WHERE = {
     0: ("beams._LONGEST_RAD", "beams._WORTH_MM", "grid._SAME", "screen._NEARLY_MM"),
-    2: ("follow._FINER", "follow._PARTS", "profile._ROUNDING_MM", "rig._CLOSE_MM"),
+    2: ("follow._FINER", "follow._PARTS", "ridges._ROUNDING_MM", "rig._CLOSE_MM"),
     4: ("rig._STRAIGHT_MM", "screen._ROUNDING_MM", "profile._EVENT_STEPS"),
 }
 ELSEWHERE = 3
@@ -479,21 +480,26 @@ GEOMETRY = {
 WITH = {
     "undersides.TOUCHING_MM": ("beams._NEAR_MM", "rig._CLOSE_MM"),
     "rig.JUST_BESIDE_MM": ("rig._CLOSE_MM",),
-    "profile._BESIDE_RAD": ("rig._CLOSE_MM",),
-    "swept._TOUCHING_MM": ("swept._PASSES_MM", "swept._PASSING_STEPS", "rig._CLOSE_MM"),
+    "ridges.BESIDE_RAD": ("rig._CLOSE_MM",),
+    "swept._TOUCHING_MM": ("swept._PASSES_MM", "passing.PASSING_STEPS", "rig._CLOSE_MM"),
 }
 # Constants on which no accuracy hangs, beside those that say how much is worked out at once.
 OTHERS = {
     "grid._MOST_PARTS": "what is screened, and what is worked out in full",
     "line._ACUTE_RAD": "by a root or by a cosine",
+    "line._EVEN_MM": "whether a place has a name of its own",
     "line._MOST_CELLS": "by a table or by a search",
     "line._NEAR_RAD": "what can be near at all",
     "line._STATION_NOISE": "how stations are named",
     "meets.HEIGHT_MARGIN_MM": "G6 says so",
+    "passing._APART_RAD": "what is square to the track beneath it, and what aslant",
+    "passing._LEAST_SHARE": "how fast a corner is moved to a side",
     "pieces.NO_EVENT": "a mark",
     "rig._FURTHEST_RAD": "how what settles nowhere is kept from going astray",
     "screen._NOWHERE_MM": "a mark",
     "stopping.GRAVITY_MM_S2": "a constant of nature",
+    "swept._EQUAL_MM": "which of equal places is named",
+    "swept._EQUAL_SLOPE": "which of equal places is named",
 }
 Figures = dict[str, np.ndarray]
 
@@ -611,9 +617,11 @@ ASKED: dict[str, tuple[Question, ...]] = {
     "stand": (evenly,),
     "undersides": (over, beside),
     "beams": (over,),
+    "passing": (over, beside),
     "grid": (over, beside),
     "screen": (over,),
     "profile": (over, beneath),
+    "ridges": (over, beneath),
     "follow": (beneath,),
     "swept": (beside,),
 }

@@ -62,9 +62,9 @@ def test_every_bracket_with_a_tier_above_has_its_beam() -> None:
     """Two and a half turns of twelve: brackets 0 to 30; those above 0 to 18 are on the line."""
     result = check(helix(), fleet_of(car()))
     listed = result.obstacles(0, "inner")
-    assert [station for station, _ in listed] == list(range(19))
+    assert [hung.station for hung in listed] == list(range(19))
     gap = finding(result, "inner", "overhead").gap_mm
-    assert_allclose([each for _, each in listed], gap, rtol=1e-15)
+    assert_allclose([hung.gap_mm for hung in listed], gap, rtol=1e-15)
 
 
 def test_the_inner_track_is_steeper_and_asks_for_more() -> None:
@@ -168,7 +168,7 @@ def test_no_tier_above_no_overhead() -> None:
     eleven, twelve = (check(single(turns=brackets / 12), fleet_of(car())) for brackets in (11, 12))
     assert "overhead" not in names(eleven, "inner")
     assert eleven.codes()[0] == PASSES
-    assert [station for station, _ in twelve.obstacles(0, "inner")] == [0]
+    assert [hung.station for hung in twelve.obstacles(0, "inner")] == [0]
 
 
 def test_nobody_in_the_fleet() -> None:
@@ -308,7 +308,7 @@ def test_a_sag_leaves_more_room_under_it_and_less_a_turn_below() -> None:
     gaps = {}
     for name, profile in (("sag", (sag,)), ("even", ())):
         result = check(single(profile=profile), fleet_of(short), every_obstacle=True)
-        gaps[name] = dict(result.obstacles(0, "inner"))
+        gaps[name] = {hung.station: hung.gap_mm for hung in result.obstacles(0, "inner")}
     lost = {station: gaps["even"][station] - gaps["sag"][station] for station in range(19)}
     board = 2 * math.pi * INNER_MM / 12
     grades = [(285 / 12 + more) / board for more in (0, -5, 5)]
@@ -366,7 +366,7 @@ def test_a_low_lamp_governs_where_it_hangs() -> None:
     beam = finding(plain, "inner", "overhead")
     assert beam is not None
     assert_allclose(beam.required_mm - found.required_mm, 19 * 285 / (2 * math.pi * 1190), atol=0.1)
-    listed = dict(result.obstacles(0, "inner"))
+    listed = {hung.station: hung.gap_mm for hung in result.obstacles(0, "inner")}
     assert_allclose(listed[19.5], found.gap_mm, rtol=1e-15)
     assert_allclose([listed[k] for k in range(19)], beam.gap_mm, rtol=1e-15)
     # It hangs over the inner track alone.

@@ -382,9 +382,9 @@ def test_equal_cars_are_sideways_at_the_change_to_a_straight(at: str) -> None:
     assert_allclose(found.angle_rad, angle, rtol=1e-4)
     if at == "head":
         return
-    assert_allclose(found.sideways_rad * 700, place, atol=5)
+    assert_allclose(found.sideways_rad * 700, place, atol=1.1)  # the step of the sweep
     shown = coupling(where, fleet_of(coupled("a")))
-    assert_allclose(shown.location["station"], place / (2 * math.pi * 700 / 12), atol=0.02)
+    assert_allclose(shown.location["station"], place / (2 * math.pi * 700 / 12), atol=0.01)
 
 
 # Pairs that are furthest out of line where no axle stands at a bracket, nor near one.
@@ -435,8 +435,11 @@ def test_swings_add_up_and_the_less_of_two_drops_and_angles_holds() -> None:
     found = pair(level(), a, b)
     assert (found.swing_mm, found.drop_mm, found.angle_deg) == (12, 2, 25)
     assert found.offsets is not None
-    assert_allclose(found.gaps_mm, (12, 2), atol=SETTLED_MM)
-    assert found.code == DOES_NOT_FIT  # 2 asin(200 / 1190) + 2 asin(110 / 1190) = 30 degrees
+    turned = 2 * math.asin(200 / INNER_MM) + 2 * math.asin(110 / INNER_MM)
+    # An angle is measured at the corner of the car's end, 55 mm from its middle.
+    corner = 55 * (math.sin(math.radians(25)) - math.sin(turned))
+    assert_allclose(found.gaps_mm, (12, 2, corner), atol=SETTLED_MM)
+    assert found.code == DOES_NOT_FIT  # the angle is 30 degrees
     # What one of the two does not state is not known of the pair.
     half_stated = pair(level(), a, coupled("b", coupler_swing_mm=7.0))
     assert np.isnan([half_stated.drop_mm, half_stated.angle_deg]).all()
@@ -681,6 +684,42 @@ def test_in_angle_the_one_that_is_turned_most_is_tried() -> None:
         room = 55 * math.sin(math.radians(36))
         assert_allclose(shown.available_mm, room, rtol=1e-12)
         assert_allclose(shown.gap_mm, room - 55 * math.sin(math.radians(angle)), rtol=1e-4)
+
+
+@pytest.mark.parametrize("limit_deg", [27.0, 32.0])
+def test_where_the_angle_leaves_least_the_gap_is_its(limit_deg: float) -> None:
+    """On the circle two of a kind are in line, and on the level; at 30 degrees to one another. So
+    the gap is no more than 0 just where the angle is more than they bear.
+    """
+    figures: dict[str, object] = {"coupler_swing_mm": 30.0, "coupler_drop_mm": 20.0}
+    one = coupled("a", coupler_angle_deg=limit_deg, **figures)
+    shown = coupling(level(), fleet_of(one, coupled("b", width_mm=90.0, **figures)))
+    angle = turned_deg((200, 200), (110, 110))
+    room, needs = (55 * math.sin(math.radians(it)) for it in (limit_deg, angle))
+    assert_allclose((shown.available_mm, shown.required_mm), (room, needs), rtol=1e-4)
+    assert_allclose(shown.gap_mm, room - needs, rtol=1e-4)
+    assert shown.gap_mm is not None
+    assert (shown.gap_mm <= 0) == (shown.code == DOES_NOT_FIT) == (limit_deg < angle)
+    assert shown.more["at_mm"] == 55
+    assert_allclose(shown.more["angle_deg"], angle, rtol=1e-5)
+
+
+def test_the_corner_is_that_of_the_narrower_car() -> None:
+    wide = coupled("wide", coupler_angle_deg=20.0)
+    narrow = coupled("narrow", width_mm=90.0, coupler_angle_deg=20.0)
+    for pair_of in ((wide, narrow), (narrow, wide)):
+        found = pair(level(), *pair_of)
+        assert found.at_mm == 45
+        assert_allclose(found.rooms_mm[2], 45 * math.sin(math.radians(20)), rtol=1e-12)
+
+
+def test_across_one_another_the_angle_counts_as_a_right_one() -> None:
+    """Beyond it the sine falls, but nothing is left all the same."""
+    found = pair(level(), coupled("a"), coupled("b"))
+    assert found.offsets is not None
+    turned = found._replace(offsets=found.offsets._replace(angle_rad=3.0), angle_deg=89.0)
+    assert turned.gaps_mm[2] < 0
+    assert turned.code == DOES_NOT_FIT
 
 
 def test_in_angle_the_bar_between_counts() -> None:

@@ -20,6 +20,8 @@ from clearance.judge.findings import Finding
 from clearance.judge.gear import FramePlan, framed_plans, gears
 from clearance.judge.structure import Structure
 from clearance.judge.verdict import DOES_NOT_FIT, PASSES
+from clearance.show.check import check_data, check_text
+from clearance.show.paper import Line
 from tests.judge.clubs import (
     INNER_MM,
     block,
@@ -63,6 +65,50 @@ UNITS = (
     frame("front unit", (180, TRACK), (60, TRACK)),
 )
 BOILER = frame("boiler", (470, "rear unit"), (150, "front unit"))
+
+
+def on_trucks(rear_on: str, front_on: str) -> Car:
+    """A body on two trucks: the fore one from 70 to 130 mm, the hind one from 510 to 570 mm."""
+    frames = (
+        frame("fore", (130, TRACK), (70, TRACK)),
+        frame("hind", (570, TRACK), (510, TRACK)),
+        frame("body", (540, rear_on), (100, front_on)),
+    )
+    return Car(id="C", height_mm=190.0, width_mm=105.0, length_mm=640.0, frames=frames)
+
+
+@pytest.mark.parametrize(
+    ("rear_on", "front_on", "is_odd"),
+    [("hind", "fore", False), ("fore", "hind", True), ("hind", "hind", False)],
+)
+def test_a_body_crosswise_on_its_trucks_is_remarked_on(
+    rear_on: str, front_on: str, is_odd: bool
+) -> None:
+    """It is possible, and judged; but who swapped two cells is told."""
+    cars = fleet_of(car(), on_trucks(rear_on, front_on))
+    result = check(level(), cars)
+    assert result.remarks(0) == ()
+    assert len(result.remarks(1)) == is_odd
+    if is_odd:
+        (words,) = result.remarks(1)
+        for name in ("body", "fore", "hind", "crosswise"):
+            assert name in words
+    (plain, framed) = check_data(result)["results"]
+    assert (plain["remarks"], framed["remarks"]) == ([], list(result.remarks(1)))
+    lines = [it.text for it in check_text(result) if isinstance(it, Line)]
+    assert [words for words in lines if "Remark" in words] == [
+        f"Remark: {words}" for words in result.remarks(1)
+    ]
+
+
+def test_half_on_the_track_nothing_lies_crosswise() -> None:
+    """Each unit of these carries the next one's fore end; the last axle stands behind them all."""
+    frames = (
+        frame("first", (260, TRACK), (60, TRACK)),
+        frame("second", (460, TRACK), (250, "first")),
+    )
+    one = Car(id="C", height_mm=190.0, width_mm=105.0, length_mm=540.0, frames=frames)
+    assert check(level(), fleet_of(one)).remarks(0) == ()
 
 
 def plan_of(one: Car) -> FramePlan:

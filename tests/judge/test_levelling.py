@@ -75,7 +75,8 @@ def test_one_low_beam_is_raised_by_what_is_missing() -> None:
     low = Survey(readings=(Reading(station=5, headroom_mm=219.0),))
     found = level(where, fleet, low, limits=WIDE)
     assert found.cannot is None
-    assert found.proved
+    assert found.fewest_proved
+    assert found.least_proved
     (move,) = found.moves
     assert (move.station, move.move_mm) == (17, 3.125)
     assert move.nut_turns == move.move_mm / NUTS.pitch_mm
@@ -167,7 +168,8 @@ def test_no_other_moves_touch_fewer_brackets_or_turn_less(seed: int) -> None:
     for move in found.moves:
         steps[move.station] = round(move.nut_turns)
     assert passes_all(case, tuple(steps))
-    assert found.proved
+    assert found.fewest_proved
+    assert found.least_proved
     cheaper = [other for other in tried if _cost(other) < _cost(tuple(steps))]
     assert not any(passes_all(case, other) for other in cheaper)
 

@@ -64,6 +64,34 @@ def test_a_middle_axle_shifts_by_the_height_of_the_arc(
     assert shown.lowers
 
 
+@pytest.mark.parametrize(
+    ("figures", "codes"),
+    [
+        ({"truck_wheelbase_mm": 0.0}, [NOT_MEASURED]),  # nobody says what stands between
+        ({"truck_wheelbase_mm": 0.0, "axles": 2}, []),
+        ({"truck_wheelbase_mm": 0.0, "axles": 3}, [NOT_MEASURED]),
+        ({"truck_wheelbase_mm": 0.0, "axles": 2, "side_play_mm": 0.5}, []),
+        ({"truck_wheelbase_mm": 60.0}, []),
+        ({"truck_wheelbase_mm": 60.0, "axles": 4}, []),
+        ({"truck_wheelbase_mm": 60.0, "axles": 6}, [NOT_MEASURED]),
+        ({"truck_wheelbase_mm": 60.0, "axles": 6, "side_play_mm": 5.0}, [PASSES]),
+    ],
+)
+def test_who_says_how_many_axles_says_whether_one_stands_between(
+    figures: dict[str, object], codes: list[int]
+) -> None:
+    result = check(single(), fleet_of(car(**figures)))
+    found = [it.code for it in result.findings(0, "inner") if it.check == "rigid_wheelbase"]
+    assert found == codes
+
+
+@pytest.mark.parametrize(("axles", "count"), [(None, 0), (4, 0), (5, 1)])
+def test_of_frames_too(axles: int | None, count: int) -> None:
+    result = check(single(), fleet_of(articulated(axles=axles)))
+    found = [it for it in result.findings(0, "inner") if it.check == "rigid_wheelbase"]
+    assert len(found) == count
+
+
 def test_without_a_stated_side_play_it_is_not_measured_and_lowers_nothing() -> None:
     result = check(single(), fleet_of(rigid()))
     shown = finding(result, "inner", "rigid_wheelbase")

@@ -1,7 +1,10 @@
 """Trains, and couplings that are a matter of two: each car's own verdict stays its own (G8)."""
 
+import math
+
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 
 from catalog.car import Car
 from catalog.helix import Lead, Posts
@@ -55,6 +58,17 @@ def test_the_board_says_who_is_not_coupled_to_whom() -> None:
     rows = post(check(WHERE, CARS)).rows
     assert [row.code for row in rows] == [PASSES] * 3
     assert "coupler of S" in next(iter(rows[0].not_coupled.values()))
+
+
+@pytest.mark.parametrize("grade", [0.0, 0.08])
+def test_leads_make_a_turn_no_longer_or_shorter(grade: float) -> None:
+    """A turn of the helix is what it climbs on the helix, whatever leads there."""
+    leads = tuple(Lead(at=at, length_mm=2000.0, grade=grade) for at in ("foot", "head"))
+    led = WHERE.model_copy(update={"leads": leads})
+    track = WHERE.tracks[0]
+    found = [check_train(where, CARS, ["L"]).reach(track).turn_mm for where in (WHERE, led)]
+    turn = math.hypot(2 * math.pi * track.radius_mm, WHERE.rise_per_turn_mm)
+    assert_allclose(found, turn, rtol=1e-12)
 
 
 def test_in_a_train_only_its_own_joints_count() -> None:

@@ -6,14 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from clearance.judge.turning import (
-    Demands,
-    Turning,
-    contradicting,
-    fewer_turns,
-    good_turns,
-    least_excess,
-)
+from clearance.judge.fewest import fewer_turns
+from clearance.judge.turning import contradicting, good_turns, least_excess
+from clearance.judge.turning_program import Demands, Turning
 
 BRACKETS, MOST = 4, 3
 STEP_MM = 0.5

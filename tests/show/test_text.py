@@ -20,6 +20,7 @@ from catalog.columns import CarTable
 from catalog.helix import Helix, Lead, Obstacle, Track
 from catalog.history import CarVersion
 from catalog.survey import Reading, Survey
+from catalog.survey_rows import StoredSurvey
 from clearance.cli.options import Output
 from clearance.cli.output import emit
 from clearance.judge.check import check
@@ -37,6 +38,7 @@ from clearance.show.plain import plain
 from clearance.show.roster import roster_data, roster_markdown, roster_rows, roster_text
 from clearance.show.size import size_data, size_rows, size_text
 from clearance.show.standing import Standing
+from clearance.show.surveys import readings_text, surveys_rows, surveys_text
 from clearance.show.telltales import telltales_data, telltales_rows, telltales_text
 from clearance.show.train import train_text
 from clearance.show.words import FULL_SIZE, from_drawings
@@ -96,11 +98,34 @@ def car_lines(_helix: Helix, fleet: Fleet) -> Paper:
 
 
 def helices_lines(helix: Helix, _fleet: Fleet) -> Paper:
-    return listing.helices_text([helix], [helix.name])
+    return listing.helices_text([helix], {helix.name: [stored(helix.name)]}, [helix.name])
 
 
 def helix_lines(helix: Helix, _fleet: Fleet) -> Paper:
-    return listing.helix_text(helix, [date(2026, 4, 12)], retired=True)
+    return listing.helix_text(helix, [stored(helix.name)], retired=True)
+
+
+def stored(words: str) -> StoredSurvey:
+    """A survey that is kept; the words stand wherever there is room for any."""
+    survey = Survey(
+        readings=(
+            Reading(station=2, headroom_mm=170.0, taken_by=words),
+            Reading(station=2, track=words, railhead_mm=35.0, taken_on=date(2026, 4, 12)),
+        )
+    )
+    at = "2026-04-12T10:00:00+00:00"
+    return StoredSurvey(1, survey, date(2026, 4, 12), at, words, at, words)
+
+
+def surveys_lines(helix: Helix, fleet: Fleet) -> Paper:
+    return surveys_text(helix, [stored(name) for name in fleet.ids])
+
+
+def readings_lines(helix: Helix, fleet: Fleet) -> Paper:
+    lines: Paper = []
+    for name in fleet.ids:
+        lines += readings_text(helix, stored(name), [f"something is odd about {name}"])
+    return lines
 
 
 OUTPUTS: dict[str, Callable[[Helix, Fleet], Paper]] = {
@@ -116,6 +141,8 @@ OUTPUTS: dict[str, Callable[[Helix, Fleet], Paper]] = {
     "car show": car_lines,
     "helix list": helices_lines,
     "helix show": helix_lines,
+    "surveys": surveys_lines,
+    "readings": readings_lines,
 }
 
 HOSTILE = {
@@ -388,7 +415,8 @@ def test_no_spreadsheet_runs_a_cell(
         meets_rows(meetings(helix, fleet), np.ones(len(fleet), bool)),
         telltales_rows(helix, found, fleet.ids),
         size_rows(size(helix, fleet), fleet.ids),
-        listing.helix_rows([helix], []),
+        listing.helix_rows([helix], {helix.name: [stored(words)]}, []),
+        surveys_rows([stored(words)]),
     ):
         capsys.readouterr()
         emit(Output(format="csv"), text=list, data=list, rows=lambda rows=rows: rows)

@@ -113,6 +113,7 @@ def test_listed(ids: list[str], most: int | None, words: str) -> None:
 def figures(text: str) -> list[tuple[float, float]]:
     """Every length in a sentence: millimetres, and the same in inches."""
     found = []
+    text = text.replace("under 1/16 in", "0 in")
     for mm, inches in re.findall(r"(-?\d+\.\d) mm \((-?[\d/ ]+) in\)", text):
         sign = -1 if inches.startswith("-") else 1
         whole = sum(
@@ -130,30 +131,63 @@ lengths = st.floats(0.01, 900.0)
 
 @given(available=lengths, gap=st.floats(0.01, 300.0), allowance=st.floats(0.0, 60.0))
 def test_what_is_left_is_never_flattered(available: float, gap: float, allowance: float) -> None:
-    """Needed up, had down, left down, wanted up: each in both units."""
+    """Needed up, had down, left down, wanted up: each in both units. But where there is enough, it
+    looks like enough in both: what is needed, or wanted, is then shown as no more than there is.
+    """
     required = available - gap
     text = sentence(
         finding(available_mm=available, required_mm=required, gap_mm=gap, allowance_mm=allowance)
     )
     needs, has, left, wanted = figures(text)
-    for shown in needs:
-        assert required - NOISE_MM <= shown < required + 1.6
+    for shown, there in zip(needs, has, strict=True):
+        assert min(required, there) - NOISE_MM <= shown < required + 1.6
+        assert shown <= there + NOISE_MM
     for shown in has:
         assert available - 1.6 < shown <= available + NOISE_MM
+    if "less than" in text:
+        assert gap < 0.1
+        left = (0.0, 0.0)
     for shown in left:
         assert gap - 1.6 < shown <= gap + NOISE_MM
-    for shown in wanted:
-        assert allowance - NOISE_MM <= shown < allowance + 1.6
+    for shown, there in zip(wanted, left, strict=True):
+        assert min(allowance, there) - NOISE_MM <= shown < allowance + 1.6
+        assert gap < allowance or shown <= there + NOISE_MM
 
 
 @given(gap=st.floats(-300.0, 0.0), allowance=st.floats(0.0, 60.0))
 def test_a_foul_is_never_belittled(gap: float, allowance: float) -> None:
     fouls = finding(code=DOES_NOT_FIT, gap_mm=gap, required_mm=223 - gap, allowance_mm=allowance)
+    if gap > -NOISE_MM:
+        assert ("nothing left" in sentence(fouls)) != ("fouls by" in sentence(fouls))
+        return
     assert "fouls by" in sentence(fouls)
     for shown in figures(sentence(fouls))[2]:
         assert -gap - NOISE_MM <= shown < -gap + 1.6
     for shown in figures(mend(fouls))[0] if allowance - gap > 0 else ():
         assert shown >= allowance - gap - NOISE_MM
+
+
+@pytest.mark.parametrize(
+    ("gap_mm", "allowance_mm", "words"),
+    [
+        (15.45, 15.4, "15.4 mm (9/16 in) left, 15.4 mm (9/16 in) wanted"),  # both 9.7 sixteenths
+        (15.39, 15.4, "15.3 mm (9/16 in) left, 15.4 mm (5/8 in) wanted"),
+        (0.8, 0.0, "0.8 mm (under 1/16 in) left, 0.0 mm (0 in) wanted"),
+        (0.03, 12.0, "less than 0.1 mm (under 1/16 in) left, 12.0 mm (1/2 in) wanted"),
+        (0.0, 12.0, "nothing left, 12.0 mm (1/2 in) wanted"),
+        (-0.03, 12.0, "fouls by 0.1 mm (1/16 in), 12.0 mm (1/2 in) wanted"),
+    ],
+)
+def test_no_figure_contradicts_the_verdict(gap_mm: float, allowance_mm: float, words: str) -> None:
+    shown = finding(gap_mm=gap_mm, required_mm=223 - gap_mm, allowance_mm=allowance_mm)
+    assert f": {words}. " in sentence(shown)
+
+
+def test_a_radius_that_is_just_enough_is_so_in_inches_too() -> None:
+    """1200 mm are 47 1/4 in less a hair."""
+    figures = {"available_mm": 1200.0, "required_mm": 1200.0, "gap_mm": 0.0, "allowance_mm": 0.0}
+    shown = finding(check="radius", location=None, **figures)
+    assert "needs 1200.0 mm (47 3/16 in), has 1200.0 mm (47 3/16 in)" in sentence(shown)
 
 
 def test_the_other_way_round_is_rounded_down_too() -> None:
@@ -221,7 +255,7 @@ def test_running_checks_as_a_person_would_say_them() -> None:
     rigid = running("rigid_wheelbase", required_mm=3.88, available_mm=1.0, gap_mm=-2.88)
     assert sentence(rigid) == (
         "Rigid wheelbase: a middle axle must shift 3.9 mm (3/16 in) on this curve, and can by "
-        "1.0 mm (0 in): it binds by 2.9 mm (1/8 in)."
+        "1.0 mm (under 1/16 in): it binds by 2.9 mm (1/8 in)."
     )
     assert mend(rigid).startswith("To mend: 2.9 mm (1/8 in) more side play; or blind wheels")
     swing = running(
@@ -240,8 +274,8 @@ def test_running_checks_as_a_person_would_say_them() -> None:
         },
     )  # fmt: skip
     assert sentence(low) == (
-        "Underside: 4.0 mm (1/8 in) over the railhead on level track; 0.9 mm (0 in) left, "
-        "1.0 mm (1/16 in) wanted. At station 0.25 (turn 1, 7.5°)."
+        "Underside: 4.0 mm (1/8 in) over the railhead on level track; 0.9 mm (under 1/16 in) "
+        "left, 1.0 mm (1/16 in) wanted. At station 0.25 (turn 1, 7.5°)."
     )
     assert mend(low) == (
         "To mend: 0.1 mm (1/16 in) off its underside, or an easier change of grade."
