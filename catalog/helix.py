@@ -397,7 +397,7 @@ class Helix(Record):
         known, depth = self.design_railheads(), self.deck.depth_mm + self.deck.beam_depth_mm
         for station, railhead in known.items():
             above = known.get(station + self.brackets_per_turn)
-            if above is not None and above - railhead <= depth:
+            if station >= 0 and above is not None and above - railhead <= depth:
                 raise ValueError(
                     f"the railheads at station {station:g} ({railhead:g} mm) and a turn above "
                     f"({above:g} mm) are no further apart than deck and beam are deep "

@@ -164,7 +164,7 @@ def produced_checks() -> set[str]:
             if (
                 isinstance(node, ast.Call)
                 and isinstance(node.func, ast.Name)
-                and node.func.id in ("CheckColumn", "_column", "_plain_column")
+                and node.func.id in ("CheckColumn", "plain_column")
             ):
                 found |= {
                     it.value

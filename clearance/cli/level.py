@@ -7,7 +7,7 @@ import typer
 
 from catalog.errors import UsageError
 from clearance.cli.options import BuiltSource, Output, number, shared
-from clearance.cli.output import emit, say, write_file
+from clearance.cli.output import emit, say, spare_others, write_file
 from clearance.cli.sources import gather
 
 __all__ = ["level"]
@@ -58,6 +58,7 @@ def level(
     from catalog.survey_csv import write_survey_csv
     from clearance.judge import levelling
     from clearance.judge.level_demands import LevelLimits
+    from clearance.judge.lifting import EXPECTED_BY
     from clearance.show import level as show
 
     asked = gather(source, car or ())
@@ -73,11 +74,13 @@ def level(
         tracks=track or (),
         limits=LevelLimits(max_grade, max_change),
     )
-    if write and found.expected is not None:
+    if write and found.expected is not None and found.moves:
+        spare_others(write, EXPECTED_BY, "a survey that level wrote")
         write_file(write, write_survey_csv(found.expected))
         say(f"written: {write}, what to expect; measure it all the same")
     elif write:
-        say(f"{write} is not written: there is nothing to expect")
+        why = "nothing is to be turned" if found.cannot is None else "there is nothing to expect"
+        say(f"{write} is not written: {why}")
     emit(
         output,
         note=asked.note,

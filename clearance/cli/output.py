@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from clearance.show.paper import Paper
     from clearance.show.standing import Standing
 
-__all__ = ["emit", "form_of", "say", "say_lines", "write_file", "write_out"]
+__all__ = ["emit", "form_of", "say", "say_lines", "spare_others", "write_file", "write_out"]
 
 Row = dict[str, Any]
 _PAPER_WIDTH = 80
@@ -110,6 +110,33 @@ def write_file(path: Path, text: str) -> None:
             f"{path}: cannot be written: {error.strerror or error}; "
             f"name a file in a folder where you may write"
         ) from None
+
+
+def spare_others(path: Path, mark: str, what: str) -> None:
+    """Refuse to write over a file that somebody else made.
+
+    Parameters
+    ----------
+    path
+        Where to write.
+    mark
+        What stands in every file that the program wrote there before.
+    what
+        What such a file is, in words.
+
+    Raises
+    ------
+    DataError
+        There is a file without that mark.
+    """
+    try:
+        kept = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return
+    except (OSError, UnicodeDecodeError):
+        kept = ""
+    if mark not in kept:
+        raise DataError(f"{path}: is there already, and is not {what}; name another file")
 
 
 def say(words: str) -> None:

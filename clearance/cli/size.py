@@ -1,14 +1,15 @@
 """`clearance size`: a helix for the biggest car owned."""
 
 import dataclasses
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from catalog.errors import DataError, UsageError
 from clearance.cli.options import Output, Source, Units, number, shared
-from clearance.cli.output import emit, say, write_file
+from clearance.cli.output import emit, say, spare_others, write_file
 from clearance.cli.sources import Question, gather, read_length
 from clearance.cli.stock import read_beams, read_boards
 
@@ -28,6 +29,17 @@ def _limit(words: str) -> typer.models.OptionInfo:
         help=words, metavar="LENGTH", rich_help_panel=_SITE
     )
     return option
+
+
+def _count(least: int, most: int) -> Callable[[Any], int]:
+    """A parser of whole numbers in a range, for an option."""
+
+    def whole(value: Any) -> int:
+        if not str(value).isdecimal() or not least <= int(str(value)) <= most:
+            raise typer.BadParameter(f"{value!r} is no whole number from {least} to {most}")
+        return int(str(value))
+
+    return whole
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
@@ -98,7 +110,11 @@ def size(
     ] = None,
     tracks: Annotated[
         int | None,
-        typer.Option(help="How many tracks; without it, as many as the helix has.", min=1, max=9),
+        typer.Option(
+            help="How many tracks; without it, as many as the helix has.",
+            parser=_count(1, 9),
+            metavar="NUMBER",
+        ),
     ] = None,
     write: Annotated[
         Path | None, typer.Option(help="Write the design as a helix file.", metavar="FILE")
@@ -128,6 +144,7 @@ def size(
     design = sizing.size(helix, asked.fleet, limits, stock)
     if write:
         # Under a name of its own: added to a catalog, it must not take the place of what stands.
+        spare_others(write, f'{_SIZED}"', "a design that size wrote")
         name = f"{design.helix.name.removesuffix(_SIZED)}{_SIZED}"
         write_file(write, write_helix_toml(design.helix.model_copy(update={"name": name})))
         say(f"written: {write}")

@@ -68,6 +68,8 @@ def _pairs(option: str, text: str | None) -> list[tuple[str, str | None]]:
             f"{option}: {text!r} has a comma right between figures: decimal to some; write a point "
             f"for that, and a blank after a comma that parts two sizes, like 12, 18 mm"
         )
+    if not text.strip():
+        raise UsageError(f'{option}: is blank; write sizes like "12, 18 mm"')
     items: list[tuple[str, str | None]] = []
     unit = ""
     for item in reversed(text.split(",")):

@@ -331,7 +331,7 @@ def _past(
     return _followed(line, rig, foot, frame, boxes, np.sort(steps, axis=0), within)
 
 
-_TOUCHING_MM = 1e-3
+_TOUCHING_MM = 5e-3  # ten times what may be wrong with where a vehicle stands
 
 
 def _changes_rad(line: Line, rig: Rig, foot: Footing, vehicle: Indices, bend: float) -> Floats:

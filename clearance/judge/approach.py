@@ -24,6 +24,7 @@ __all__ = [
     "Span",
     "ahead_mm",
     "approach",
+    "approach_from",
     "spans",
     "walk_mm",
     "walk_rad",
@@ -224,6 +225,43 @@ def approach(
             break
         place = further
     return Approach(place, before, stopping, ahead_mm, first.place)
+
+
+def approach_from(
+    structure: Structure,
+    track: Track,
+    guarded: list[Span],
+    at: End,
+    driving: Driving,
+    practice_mm: float,
+    place_rad: float,
+    ahead_mm: float = 0.0,
+) -> Approach | None:
+    """The same for cords that hang at a given place; None: there is no room to stop before it.
+
+    Parameters
+    ----------
+    structure, track, guarded, at, driving, practice_mm, ahead_mm
+        As of `approach`.
+    place_rad
+        Where on the line.
+    """
+    line = structure.line(track)
+    first = min(guarded, key=lambda span: span.from_rad if at == "foot" else -span.to_rad)
+    edge = first.from_rad if at == "foot" else first.to_rad
+    before = walk_mm(line, edge) - walk_mm(line, place_rad)
+    before = before if at == "foot" else -before
+    if before <= 0:
+        return None
+    grade = _worst_grade(line, min(place_rad, edge), max(place_rad, edge), at)
+    stopping = float(
+        stopping_distance_mm(
+            driving.speed_mm_s, driving.deceleration_mm_s2, grade, driving.reaction_s
+        )
+    )
+    if before < max(stopping + ahead_mm, practice_mm):
+        return None
+    return Approach(place_rad, float(np.floor(before)), stopping, ahead_mm, first.place)
 
 
 def _worst_grade(line: Line, low_rad: float, high_rad: float, at: End) -> float:

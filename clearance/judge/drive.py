@@ -5,7 +5,7 @@ geometry only ever sees a car that goes uphill, front first, counterclockwise.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -217,22 +217,41 @@ def deck_margins_mm(structure: Structure, track: Track, fleet: Fleet) -> Floats:
 
 
 def deck_gaps_mm(
-    structure: Structure, track: Track, fleet: Fleet, from_rad: float, to_rad: float
+    structure: Structure,
+    track: Track,
+    fleet: Fleet,
+    stretches: Sequence[tuple[float, float]],
+    known_mm: Floats | None = None,
 ) -> Floats:
-    """The least gap over each car under a stretch of the deck, both ways round, (2, n). [mm]
+    """The least gap over each car under some stretches of the deck, both ways round.
 
-    inf: it never comes beneath.
+    Parameters
+    ----------
+    structure, track, fleet
+        Where, and n cars.
+    stretches
+        From where to where each is, k plan angles.
+    known_mm
+        Gaps of this or more need not be found, shape (k, n). [mm] None: all are.
+
+    Returns
+    -------
+    ndarray
+        Shape (k, 2, n). [mm] inf: it never comes beneath, or has no less than what is known.
     """
-    gaps = np.full((2, len(fleet)), np.inf)
+    gaps = np.full((len(stretches), 2, len(fleet)), np.inf)
     deck = structure.deck(track)
     assert deck is not None
-    part = replace(deck, start_rad=from_rad, end_rad=to_rad)
     for drive in drives(structure, track, fleet):
         for frame, _, boxes in drive.loads:
             ridges = upper_ridges(boxes)
-            under = ceiling_gaps_mm(drive.line, drive.rig, drive.foot, frame, ridges, part).gap_mm
-            for way in {drive.way, 1}:
-                np.fmin.at(gaps[way], drive.cars[ridges.vehicle], under)
+            where = drive.line, drive.rig, drive.foot, frame, ridges
+            for number, (start, end) in enumerate(stretches):
+                part = replace(deck, start_rad=start, end_rad=end)
+                known = None if known_mm is None else known_mm[number][drive.cars]
+                under = ceiling_gaps_mm(*where, part, known).gap_mm
+                for way in {drive.way, 1}:
+                    np.fmin.at(gaps[number, way], drive.cars[ridges.vehicle], under)
     return gaps
 
 

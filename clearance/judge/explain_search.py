@@ -237,7 +237,7 @@ def widest(
     return _tightest(drive, nodes, [(frame, seen)])
 
 
-_TOUCHING_MM = 1e-3
+_TOUCHING_MM = 5e-3  # as `clearance.geometry.swept` has it
 # What is not abreast counts as so far out of reach, and by as much more as it is away: so a search
 # for a place that is passed in no time, an end passing something thin, knows which way to go.
 _NOWHERE_MM = 1e6

@@ -25,7 +25,7 @@ from clearance.judge.structure import Structure
 from clearance.judge.turning import Answer, good_turns
 from clearance.judge.verdict import PASSES
 
-__all__ = ["level"]
+__all__ = ["level", "overhead_now"]
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -52,6 +52,7 @@ def level(
     limits: LevelLimits = NO_LIMITS,
     keep_others: bool = False,
     look_beside: bool = True,
+    asked: CheckResult | None = None,
 ) -> Levelling:
     """Level a helix for the cars that are meant to pass.
 
@@ -74,6 +75,8 @@ def level(
         True: beside the cars that are named, whatever passes overhead now must pass afterwards.
     look_beside
         False: what other checks lose by it is not looked for.
+    asked
+        With cars named: what `overhead_now` says, where somebody has asked already.
 
     Returns
     -------
@@ -87,10 +90,10 @@ def level(
     """
     lifting = Lifting(helix, survey)
     _ = lifting.adjusters
-    if named:
-        asked = check(helix, fleet, lifting.read, every_obstacle=True, only="overhead")
-    else:
+    if not named:
         asked = check(helix, fleet, only="overhead")
+    elif asked is None:
+        asked = overhead_now(helix, fleet, survey)
     meant, left_out = _meant(asked, named, tracks, keep_others=keep_others)
     if named:
         bench = _Bench(lifting, fleet, meant, asked)
@@ -100,6 +103,12 @@ def level(
     found = bench.levelled(limits_of(lifting, limits), left_out)
     worse = bench.worse(found) if look_beside else []
     return replace(found, worse=worse, others_kept=keep_others or not named)
+
+
+def overhead_now(helix: Helix, fleet: Fleet, survey: Survey | None) -> CheckResult:
+    """How cars fare under everything that hangs, before anything is turned."""
+    read = Lifting(helix, survey).read
+    return check(helix, fleet, read, every_obstacle=True, only="overhead")
 
 
 def _anywhere(meant: list[Mask]) -> Mask:
@@ -174,8 +183,7 @@ class _Bench:
         """How all of them fare overhead before anything is turned."""
         if self.asked is not None:
             return self.asked
-        where = self.lifting.helix, self.fleet, self.lifting.read
-        return check(*where, every_obstacle=True, only="overhead")
+        return overhead_now(self.lifting.helix, self.fleet, self.lifting.read)
 
     @cached_property
     def wanted_mm(self) -> dict[str, Floats]:

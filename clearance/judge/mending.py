@@ -6,6 +6,7 @@ Brackets turned; so much off its top; one track, or one way round, only; not pas
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -18,7 +19,7 @@ from clearance.judge.findings import CheckResult
 from clearance.judge.fleet import FACINGS, Fleet
 from clearance.judge.level_demands import NO_LIMITS, LevelLimits
 from clearance.judge.levelled import Levelling
-from clearance.judge.levelling import level
+from clearance.judge.levelling import level, overhead_now
 from clearance.judge.lifting import Lifting
 from clearance.judge.meets import Meeting, meetings
 from clearance.judge.structure import Structure
@@ -86,19 +87,35 @@ def mends(result: CheckResult, others: Fleet) -> list[list[Mend]]:
     known = set(fleet.ids)
     rest = np.array([name not in known for name in others.ids], bool)
     everybody = Fleet(CarTable.joined([fleet.table, others.select(rest).table]))
-    found_meetings = meetings(result.helix, everybody, result.structure.survey)
-    return [list(_of(result, car, everybody, found_meetings)) for car in range(len(fleet))]
+    around = _Around(result, everybody)
+    return [list(_of(result, car, around)) for car in range(len(fleet))]
 
 
-def _of(
-    result: CheckResult, car: int, everybody: Fleet, found_meetings: Sequence[Meeting]
-) -> Iterator[Mend]:
+class _Around:
+    """All that run on the helix of a check, and what is asked of them once."""
+
+    def __init__(self, result: CheckResult, everybody: Fleet) -> None:
+        self.helix, self.survey = result.helix, result.structure.survey
+        self.everybody = everybody
+
+    @cached_property
+    def meetings(self) -> Sequence[Meeting]:
+        """Who may not pass whom."""
+        return meetings(self.helix, self.everybody, self.survey)
+
+    @cached_property
+    def overhead(self) -> CheckResult:
+        """How all fare overhead now."""
+        return overhead_now(self.helix, self.everybody, self.survey)
+
+
+def _of(result: CheckResult, car: int, around: _Around) -> Iterator[Mend]:
     names = [track.name for track in result.helix.tracks]
     codes = {name: result.facing_codes(name)[:, car] for name in names}
     passing = tuple(name for name in names if codes[name].max() == PASSES)
     low = tuple(name for name in names if _is_low(result, car, name))
     if low:
-        yield from _brackets(result, car, everybody, low)
+        yield from _brackets(around, car, low)
         yield from _off_top(result, car, low)
     if passing and len(passing) < len(names):
         yield Mend("one_track", passing)
@@ -107,7 +124,7 @@ def _of(
         if one_way:
             yield Mend("one_way", tuple(one_way), facing)
     runs = [name for name in names if codes[name].min() == PASSES]
-    yield from _not_past(car, everybody, found_meetings, runs)
+    yield from _not_past(around, car, runs)
 
 
 def _is_low(result: CheckResult, car: int, track: str) -> bool:
@@ -124,11 +141,9 @@ def _passes(result: CheckResult, car: int, tracks: Sequence[str]) -> bool:
     return all(int(result.track_codes(track)[car]) == PASSES for track in tracks)
 
 
-def _brackets(
-    result: CheckResult, car: int, everybody: Fleet, low: Sequence[str]
-) -> Iterator[Mend]:
+def _brackets(around: _Around, car: int, low: Sequence[str]) -> Iterator[Mend]:
     """What turning nuts does; where the limits of the line forbid it, with the least wider ones."""
-    helix, survey = result.helix, result.structure.survey
+    helix, survey, everybody = around.helix, around.survey, around.everybody
     if helix.adjusters is None:
         return
     limits: LevelLimits | None = NO_LIMITS
@@ -141,6 +156,8 @@ def _brackets(
             tracks=low,
             limits=limits,
             keep_others=True,
+            look_beside=False,
+            asked=around.overhead,
         )
         if found.cannot is None:
             break
@@ -205,7 +222,7 @@ def _short_mm(
 ) -> NDArray[np.float64]:
     """By how much each of some cars is short of its allowance overhead, at the most. [mm]"""
     distinct = [car.model_copy(update={"id": str(number)}) for number, car in enumerate(cars)]
-    result = check(structure.helix, _fleet_of(*distinct), structure.survey)
+    result = check(structure.helix, _fleet_of(*distinct), structure.survey, only="overhead")
     short = np.full(len(cars), -np.inf)
     for column in result.columns:
         if column.check == "overhead" and column.track in tracks:
@@ -214,15 +231,14 @@ def _short_mm(
     return short
 
 
-def _not_past(
-    car: int, everybody: Fleet, found_meetings: Sequence[Meeting], runs: Sequence[str]
-) -> Iterator[Mend]:
+def _not_past(around: _Around, car: int, runs: Sequence[str]) -> Iterator[Mend]:
     """Whom a car must not meet on each track where it passes, its own like included."""
+    everybody = around.everybody
     chosen = np.zeros(len(everybody), bool)
     chosen[car] = True
     for track in runs:
         past: list[int] = []
-        for meeting in found_meetings:
+        for meeting in around.meetings:
             pairs = meeting.barred_with(chosen)
             if meeting.inner.name == track:
                 past += [outer for inner, outer, _ in pairs if inner == car]

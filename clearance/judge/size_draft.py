@@ -93,7 +93,7 @@ def with_tracks(helix: Helix, count: int) -> Helix:
         )
         for number, name in enumerate(track_names(count))
     )
-    return resized(helix.model_copy(update={"tracks": tracks}))
+    return helix.model_copy(update={"tracks": tracks})
 
 
 def grade_percent(helix: Helix) -> float:

@@ -101,7 +101,8 @@ def settle(
     for turn in range(_ROUNDS):
         spares = spares_of(draft, fleet)
         if not spares.stands.all():
-            radius_floor = _least_radius(draft, lambda tried: _all_stand(tried, fleet))
+            least = _least_radius(draft, lambda tried: _all_stand(tried, fleet))
+            radius_floor = max(radius_floor, least)
             draft = resized(draft, radius=radius_floor)
             spares = spares_of(draft, fleet)
         rise = max(least_rise, draft.rise_per_turn_mm - _whole(float(spares.over_mm.min())))
@@ -114,7 +115,8 @@ def settle(
         if settled == draft:
             if running(draft) is None:
                 break
-            radius_floor = _least_radius(draft, lambda tried: running(tried) is None)
+            least = _least_radius(draft, lambda tried: running(tried) is None)
+            radius_floor = max(radius_floor, least)
         draft = settled
     else:
         raise DataError("the dimensions do not settle; leave out the car with the oddest figures")

@@ -44,7 +44,8 @@ class Design:
     ``governing`` names the car behind each dimension: ``rise_per_turn`` (or "climb"), ``radius``
     ("grade", or a car), ``track_spacing`` (inner and outer car), ``inside``, ``outside``.
     ``hopeless`` are the cars that fail a running check however wide the helix, and which check;
-    the rest of their figures counts.
+    the rest of their figures counts. ``left_behind`` is what the helix that it started from has and
+    the design has not: leads, a profile, obstacles.
     """
 
     helix: Helix
@@ -55,6 +56,7 @@ class Design:
     alternatives: tuple[Alternative, ...] = ()
     costs: tuple[Cost, ...] = ()
     hopeless: tuple[tuple[str, str], ...] = ()
+    left_behind: tuple[str, ...] = ()
 
     @property
     def rise_per_turn_mm(self) -> float:
@@ -158,6 +160,8 @@ def size(
     if not len(fleet):
         raise DataError(f"there is no car of {helix.gauge_mm:g} mm gauge to size a helix for")
     refuse_impossible(helix, limits)
+    parts = {"leads": helix.leads, "profile": helix.profile, "obstacles": helix.obstacles}
+    left_behind = tuple(name for name, some in parts.items() if some)
     choices = stacks(helix, stock)
     helix = _with(helix, choices[0])
     crowd = Crowd(helix, fleet, limits)
@@ -185,6 +189,7 @@ def size(
         alternatives=tuple(others),
         costs=tuple(prices),
         hopeless=tuple(crowd.hopeless.items()),
+        left_behind=left_behind,
     )
 
 

@@ -6,7 +6,6 @@ worked out with the line as it is there.
 """
 
 from collections.abc import Sequence
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +16,16 @@ from catalog.columns import CarTable
 from catalog.helix import End, Helix, Track
 from catalog.survey import Survey
 from clearance.geometry.stopping import BridgeWarning, scaled_bridge_warning
-from clearance.judge.approach import USUAL, Approach, Driving, Span, ahead_mm, approach, spans
+from clearance.judge.approach import (
+    USUAL,
+    Approach,
+    Driving,
+    Span,
+    ahead_mm,
+    approach,
+    approach_from,
+    spans,
+)
 from clearance.judge.check import check
 from clearance.judge.cords import CordWidths, Effect, Overhead, Reach, Setting, effect, setting
 from clearance.judge.findings import CheckColumn, CheckResult
@@ -26,7 +34,14 @@ from clearance.judge.heights import is_even, required_heights_mm
 from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 from clearance.judge.telltale import REFERENCE, Hung, Second, Telltale
-from clearance.judge.two_step import First, Guarded, TwoStep, two_step
+from clearance.judge.two_step import (
+    First,
+    Guarded,
+    TwoStep,
+    half_stations,
+    two_step,
+    who_matters,
+)
 
 __all__ = ["SMALL_FLEET", "Telltales", "find_telltales", "telltales"]
 
@@ -147,33 +162,37 @@ class _Track:
         """The height of cords that guard all that hangs over the track."""
         return setting(self.height_mm, reach_mm, self.over.spare_mm, self.lowest_mm, even=even)
 
-    def reaches(self, places_rad: Sequence[float]) -> list[Reach]:
-        """How high each car reaches at some places.
+    def reaches(
+        self, places_rad: Sequence[float], cars: NDArray[np.intp] | None = None
+    ) -> list[Reach]:
+        """How high each car reaches at some places; ``cars``: only these.
 
         Beyond the ends of the line it goes on evenly and without cant, as far as anybody said.
         """
+        fleet = self.fleet if cars is None else self.fleet.select(cars)
+        level_mm = self.level_mm if cars is None else self.level_mm[:, cars]
         line = self.structure.line(self.track)
         places = np.asarray(places_rad, float)
         described = (places >= line.start_rad) & (places <= line.end_rad)
-        height = np.broadcast_to(self.level_mm, (len(places), *self.level_mm.shape)).copy()
-        if described.any() and len(self.fleet):
-            where = self.structure, self.track, self.fleet
+        height = np.broadcast_to(level_mm, (len(places), *level_mm.shape)).copy()
+        if described.any() and len(fleet):
+            where = self.structure, self.track, fleet
             height[described] = required_heights_mm(*where, places[described])
         longest = self.fleet.figure("length_mm").max(initial=0.0) / self.track.radius_mm
         found = []
         for place, reach, known in zip(places, height, described, strict=True):
             even = not known or is_even(line, float(place), float(longest))
-            raised = reach - self.level_mm
+            raised = reach - level_mm
             # Of a hair no cords can tell; and on straight level track the rest is rounding.
             hair = (raised >= 0) & (raised < _HAIR_MM) if even else np.abs(raised) < _NOISE_MM
-            found.append(Reach(np.where(hair, self.level_mm, reach), even, bool(known)))
+            found.append(Reach(np.where(hair, level_mm, reach), even, bool(known)))
         return found
 
     def both_ends(
         self, driving: Driving, practice: BridgeWarning, hung_mm: float | None
     ) -> list[Telltale]:
         """The tell-tales at the foot and at the head."""
-        approaches = [self._before(self.spans, at, driving, practice) for at in _ENDS]
+        approaches = [self._before(at, driving, practice) for at in _ENDS]
         reaches = self.reaches([its.place_rad for its in approaches])
         firsts = [
             First(its, reach, self.setting(reach.height_mm, even=reach.even))
@@ -182,9 +201,9 @@ class _Track:
         all_mm = np.array([reach.height_mm for reach in reaches])
         widths = self._widths(all_mm, min(first.setting.height_mm for first in firsts))
         found = []
-        for at, first in zip(_ENDS, firsts, strict=True):
+        steps = self._two_step(firsts, driving, practice)
+        for at, first, step in zip(_ENDS, firsts, steps, strict=True):
             its, (reach, _, known), (set_at, car) = first
-            step = self._two_step(first, at, driving, practice)
             hung = None
             if hung_mm is not None:
                 hung = Hung(**self._ids(effect(self.over, reach, hung_mm)), hung_mm=hung_mm)
@@ -222,16 +241,16 @@ class _Track:
             for name, mask in whose._asdict().items()
         }
 
-    def _before(
-        self, guarded: list[Span], at: End, driving: Driving, practice: BridgeWarning
-    ) -> Approach:
-        """Where cords hang before some of what hangs over the track."""
-        ahead = max(
+    def _ahead_mm(self, at: End) -> float:
+        return max(
             float(ahead_mm(self.fleet, way, at)[self.over.fails[way]].max(initial=0.0))
             for way in (0, 1)
         )
-        where = self.structure, self.track, guarded, at
-        return approach(*where, driving, practice.before_mm, ahead)
+
+    def _before(self, at: End, driving: Driving, practice: BridgeWarning) -> Approach:
+        """Where cords hang before all that hangs over the track."""
+        where = self.structure, self.track, self.spans, at
+        return approach(*where, driving, practice.before_mm, self._ahead_mm(at))
 
     def _widths(self, reaches_mm: Floats, least_mm: float) -> CordWidths:
         known = np.where(np.isnan(reaches_mm), -np.inf, reaches_mm).max(axis=(0, 1))
@@ -239,30 +258,42 @@ class _Track:
         usual_mm = _REFERENCE_WIDTH_MM * self.structure.helix.gauge_mm / _STANDARD_GAUGE_MM / 2
         return CordWidths(self.structure, self.track, own, known[: self.count], least_mm, usual_mm)
 
-    @cached_property
-    def _guarded(self) -> Guarded:
-        assert self.column is not None
-        return Guarded.of(self.structure, self.track, self.fleet, self.column)
-
     def _two_step(
-        self, first: First, at: End, driving: Driving, practice: BridgeWarning
-    ) -> TwoStep | None:
-        counts = np.arange(len(self.fleet)) < self.count
-        alone = effect(self.over, first.reach.height_mm, first.setting.height_mm)
-        if self.column is None or not (alone.false_alarms & counts).any():
-            return None
-        return two_step(
-            self.structure,
-            self.track,
-            self.height_mm,
-            self.over,
-            first,
-            self._guarded.as_met(at),
-            at,
-            counts,
-            lambda some: self._before(some, at, driving, practice),
-            lambda place_rad: self.reaches([place_rad])[0],
+        self, firsts: list[First], driving: Driving, practice: BridgeWarning
+    ) -> list[TwoStep | None]:
+        """A second one for each of the tell-tales, where it spares anybody."""
+        if self.column is None:
+            return [None] * len(firsts)
+        own = np.arange(len(self.fleet)) < self.count
+        fine = self.over.measured & ~self.over.fails.any(axis=0) & own
+        some = who_matters(self.height_mm, self.over, firsts, fine)
+        if not len(some):
+            return [None] * len(firsts)
+        found = Guarded.of(self.structure, self.track, self.fleet, self.column, some)
+        others = np.setdiff1d(np.arange(len(self.fleet)), some)
+        ends = [(at, first, found.as_met(at)) for at, first in zip(_ENDS, firsts, strict=True)]
+        places = sorted(
+            {
+                place
+                for at, first, guarded in ends
+                for place in half_stations(self.structure, first, guarded, at)
+            }
         )
+        reach_at = dict(zip(places, self.reaches(places, some), strict=True))
+        steps = []
+        for at, first, guarded in ends:
+            ahead = self._ahead_mm(at)
+
+            def cords_at(
+                guarded: list[Span], place_rad: float, at: End = at, ahead: float = ahead
+            ) -> Approach | None:
+                where = self.structure, self.track, guarded, at
+                return approach_from(*where, driving, practice.before_mm, place_rad, ahead)
+
+            where = self.structure, self.height_mm, self.over, first
+            of_reach = reach_at.__getitem__, lambda place_rad: self.reaches([place_rad], others)[0]
+            steps.append(two_step(*where, guarded, some, at, fine, cords_at, *of_reach))
+        return steps
 
     def _second(self, step: TwoStep, first: First, widths: CordWidths) -> Second:
         alone = effect(self.over, first.reach.height_mm, first.setting.height_mm)

@@ -12,6 +12,7 @@ import numpy as np
 
 from catalog.helix import Helix, Track
 from catalog.survey import Survey
+from clearance.geometry.line import Screw
 from clearance.judge.check import check
 from clearance.judge.couplers import Coupling, couple
 from clearance.judge.findings import CheckResult, Finding
@@ -75,9 +76,9 @@ class TrainResult:
         last_rad = structure.helix.last_station * structure.step_rad
         # The helix itself, from end to end: leads climb otherwise.
         ends = np.array([0.0, structure.helix.turns * 2 * np.pi])
-        climb = float(np.diff(line.height_mm(ends))[0] / ends[1])
+        rise = float(np.diff(line.height_mm(ends))[0]) / structure.helix.turns
         return Reach(
-            float(np.hypot(line.radius_mm, climb) * 2 * np.pi),
+            2 * np.pi * Screw(line.radius_mm, rise).length_per_radian_mm,
             -line.start_rad * line.radius_mm,
             (line.end_rad - last_rad) * line.radius_mm,
         )

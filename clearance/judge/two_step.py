@@ -1,11 +1,11 @@
 """A second tell-tale further on, where two stop fewer cars needlessly than one.
 
 Docs/theory.md, "Tell-tales". The first then guards only what comes before the second has room to
-warn; the second guards the rest, against those cars only that the first lets by.
+warn; the second guards the rest, where cars may reach as high over the rails as they do under it.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.helix import End, Track
-from clearance.judge.approach import Approach, Span, spans, walk_mm
+from clearance.judge.approach import Approach, Span, spans
 from clearance.judge.cords import Effect, Overhead, Reach, Setting, effect, setting
 from clearance.judge.drive import deck_gaps_mm, deck_margins_mm, overhead_gaps
 from clearance.judge.findings import CheckColumn
@@ -21,11 +21,13 @@ from clearance.judge.fleet import Fleet
 from clearance.judge.places import Place
 from clearance.judge.structure import Structure
 
-__all__ = ["First", "Guarded", "TwoStep", "two_step"]
+__all__ = ["First", "Guarded", "TwoStep", "half_stations", "two_step", "who_matters"]
 
 Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Indices = NDArray[np.intp]
 
-_TRIED = 3  # places worked out with the true heights, the most promising first
+_PITCH_MM = 10.0  # what a car may reach higher or lower in one place than in another, and more
 _PER_STATION = 2  # a place every half station
 _NOISE = 1e-9
 
@@ -57,23 +59,27 @@ class Guarded(NamedTuple):
     headroom_mm: Floats
 
     @classmethod
-    def of(cls, structure: Structure, track: Track, fleet: Fleet, column: CheckColumn) -> "Guarded":
-        """From the overhead column of a track, uphill."""
-        where = structure, track, fleet
+    def of(
+        cls, structure: Structure, track: Track, fleet: Fleet, column: CheckColumn, cars: Indices
+    ) -> "Guarded":
+        """From the overhead column of a track, uphill, of some cars of a fleet, by number."""
+        where = structure, track, fleet.select(cars)
         hung = [span for span in spans(structure, track) if span.number >= 0]
         number = [span.number for span in hung]
         headrooms = [structure.hanging(track)[at].headroom_mm for at in number]
-        each = column.each_gap_mm
-        if not structure.is_regular:
+        if structure.is_regular:
+            assert column.each_gap_mm is not None
+            gaps = list(column.each_gap_mm[number][..., cars])
+        else:
             each = overhead_gaps(*where, every=True).each_mm
-        assert each is not None
-        gaps = list(each[number])
-        if not structure.is_regular:
+            assert each is not None
+            gaps = list(each[number])
             for low, high, gap in _under_deck(*where, dict(zip(number, gaps, strict=True))):
                 hung.append(_of_deck(structure, low, high))
                 gaps.append(gap)
                 headrooms.append(np.inf)
-        spare = np.where(column.applies, np.array(gaps) - column.budget.total_mm, np.nan)
+        allowance = np.broadcast_to(column.budget.total_mm, column.gap_mm.shape)[:, cars]
+        spare = np.where(column.applies[cars], np.array(gaps) - allowance, np.nan)
         return cls(hung, spare, np.array(headrooms))
 
     def as_met(self, at: End) -> "Guarded":
@@ -106,12 +112,22 @@ def _under_deck(
         and first - _NOISE <= it.place_rad <= deck.end_rad + _NOISE
     )
     margins = deck_margins_mm(structure, track, fleet)
-    for (low, one), (high, other) in pairwise(beams):
-        yield low, high, np.minimum(gaps[one], gaps[other]) + margins
+    # Where the bound is no good the deck is looked at, for what is lower than the beams.
+    doubtful = np.flatnonzero(margins < 0)
+    pairs = list(pairwise(beams))
+    beside = np.array([np.minimum(gaps[one], gaps[other]) for (_, one), (_, other) in pairs])
+    if pairs and len(doubtful):
+        known = np.nan_to_num(beside[..., doubtful], nan=np.inf).max(axis=1)
+        where = structure, track, fleet.select(doubtful)
+        between = [(low, high) for (low, _), (high, _) in pairs]
+        under = deck_gaps_mm(*where, between, known)
+        beside[..., doubtful] = np.fmin(beside[..., doubtful], under)
+    for ((low, _), (high, _)), least in zip(pairs, beside, strict=True):
+        yield low, high, least + np.maximum(margins, 0.0)
     ends = [deck.start_rad, *([beams[0][0], beams[-1][0]] if beams else []), deck.end_rad]
-    for low, high in zip(ends[::2], ends[1::2], strict=True):
-        if high - low > _NOISE:
-            yield low, high, deck_gaps_mm(structure, track, fleet, low, high)
+    apart = [it for it in zip(ends[::2], ends[1::2], strict=True) if it[1] - it[0] > _NOISE]
+    for (low, high), least in zip(apart, deck_gaps_mm(structure, track, fleet, apart), strict=True):
+        yield low, high, least
 
 
 def _of_deck(structure: Structure, low_rad: float, high_rad: float) -> Span:
@@ -135,121 +151,218 @@ class TwoStep(NamedTuple):
     whom: Effect
 
 
+class _Choice(NamedTuple):
+    """Two rows of cords: how high they end, what from on the second guards, and where it hangs.
+
+    ``stopped`` is how many would be stopped needlessly.
+    """
+
+    stopped: int
+    first_mm: float
+    second_mm: float
+    split: int
+    place: int
+
+    @property
+    def order(self) -> tuple[float, ...]:
+        """The fewest needless stops first; then the highest cords, which stop fewest visitors."""
+        return self.stopped, -self.first_mm, -self.second_mm, self.split, self.place
+
+
+def who_matters(height_mm: Floats, over: Overhead, firsts: Sequence[First], fine: Mask) -> Indices:
+    """The cars that a second tell-tale could spare, stop needlessly, or have to be lower for.
+
+    Parameters
+    ----------
+    height_mm, over
+        Of n cars.
+    firsts
+        Single tell-tales.
+    fine
+        Whose needless stop counts, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        Their numbers.
+    """
+    least = min(first.setting.height_mm for first in firsts)
+    reach = np.max([first.reach.height_mm for first in firsts], axis=(0, 1))
+    stopped = fine & (reach > least)
+    if not stopped.any():
+        return np.zeros(0, np.intp)
+    limit = (height_mm + over.spare_mm).min(axis=0)
+    with np.errstate(invalid="ignore"):
+        binds = limit < reach[stopped].max() + _PITCH_MM
+        return np.flatnonzero(binds | (height_mm > least - _PITCH_MM))
+
+
 def two_step(
     structure: Structure,
-    track: Track,
     height_mm: Floats,
     over: Overhead,
     first: First,
     guarded: Guarded,
+    some: Indices,
     at: End,
-    counts: NDArray[np.bool_],
-    place_before: Callable[[list[Span]], Approach],
+    fine: Mask,
+    cords_at: Callable[[list[Span], float], Approach | None],
     reach_at: Callable[[float], Reach],
+    others_at: Callable[[float], Reach],
 ) -> TwoStep | None:
     """Look for a second tell-tale that spares needless stops.
 
     Parameters
     ----------
-    structure, track
+    structure
         Where.
     height_mm, over
         Of n cars.
     first
         The one tell-tale.
     guarded
-        What hangs over the track.
+        What hangs over the track, as trains come to it, and what is spare there of some cars.
+    some
+        Which these are, by number: see `who_matters`.
     at
         The end from which trains come.
-    counts
+    fine
         Whose needless stop counts, shape (n,).
-    place_before
-        Where cords hang that guard some spans.
-    reach_at
-        How high each car reaches at a place.
+    cords_at
+        Cords at a place that guard some spans; None: there is no room to stop before these.
+    reach_at, others_at
+        How high those cars reach at a place, a half station, and how high all others do.
 
     Returns
     -------
     TwoStep or None
         The one with the fewest needless stops; None: none has fewer than one tell-tale has.
     """
-    alone = effect(over, first.reach.height_mm, first.setting.height_mm)
-    best, fewest = None, int((alone.false_alarms & counts).sum())
-    if not fewest:
+    needless = fine & (first.reach.height_mm > first.setting.height_mm).any(axis=0)
+    fewest, best = int(needless.sum()), None
+    if not fewest or len(guarded.spans) < 2:
         return None
-    level = Reach(np.broadcast_to(height_mm, over.spare_mm.shape), even=True, described=False)
-    known = height_mm, over, guarded, first.reach
-    promising = []
-    for split in range(1, len(guarded.spans)):
-        # Before the place is known, as on level track.
-        guess = _together(*known, level, split)
-        stopped = int((guess[2].false_alarms & counts).sum())
-        if stopped < fewest:
-            promising.append((stopped, split))
-    tried = 0
-    for _, split in sorted(promising):
-        its = _between(structure, track, first, guarded, split, at, place_before)
+    places = half_stations(structure, first, guarded, at)
+    pair = _Pair(
+        height_mm[some], over.spare_mm[:, some], first, first.reach.height_mm[:, some], guarded
+    )
+    tried = pair.choices([reach_at(place) for place in places], fine[some], fewest)
+    others = np.setdiff1d(np.arange(len(height_mm)), some)
+    for choice in sorted(tried, key=lambda choice: choice.order):
+        if choice.stopped >= fewest:
+            break
+        its = cords_at(guarded.spans[choice.split :], places[choice.place])
         if its is None:
             continue
-        reach = reach_at(its.place_rad)
-        low, high, whom = _together(*known, reach, split)
-        stopped = int((whom.false_alarms & counts).sum())
-        if stopped < fewest and not whom.missed.any():
-            fewest, best = stopped, TwoStep(low, high, its, reach, whom)
-        tried += 1
-        if tried == _TRIED:
-            break
+        here, there = reach_at(its.place_rad), others_at(its.place_rad)
+        # The others are hardly ever in question: they get what leaves them least anywhere.
+        of_others = height_mm[others], over.spare_mm[:, others]
+        first_mm = _lowered(
+            choice.first_mm, *of_others, first.reach, first.reach.height_mm[:, others]
+        )
+        second_mm = _lowered(choice.second_mm, *of_others, there, there.height_mm)
+        reach = here._replace(height_mm=np.empty_like(over.spare_mm))
+        reach.height_mm[:, some], reach.height_mm[:, others] = here.height_mm, there.height_mm
+        stopped = (first.reach.height_mm > first_mm) | (reach.height_mm > second_mm)
+        whom = effect(over, np.where(stopped, np.inf, -np.inf), 0.0)
+        count = int((whom.false_alarms & fine).sum())
+        if count < fewest and not whom.missed.any():
+            fewest, best = count, TwoStep(first_mm, second_mm, its, reach, whom)
     return best
 
 
-def _together(
-    height_mm: Floats,
-    over: Overhead,
-    guarded: Guarded,
-    first: Reach,
-    second: Reach,
-    split: int,
-) -> tuple[float, float, Effect]:
-    """Two tell-tales, the second for what comes from ``split`` on: both heights, and whom."""
-    # Nowhere is less spare than where there is least: the deck's bound may say so.
-    near, far = (
-        np.fmax(spare.min(axis=0), over.spare_mm)
-        for spare in (guarded.spare_mm[:split], guarded.spare_mm[split:])
-    )
-    lowest = guarded.headroom_mm[:split].min()
-    low = setting(height_mm, first.height_mm, near, lowest, even=first.even).height_mm
-    # What the first stops does not come to the second.
-    stopped = first.height_mm > low
-    far = np.where(stopped, np.nan, far)
-    lowest = guarded.headroom_mm[split:].min()
-    high = setting(height_mm, second.height_mm, far, lowest, even=second.even).height_mm
-    either = np.where(stopped | (second.height_mm > high), np.inf, -np.inf)
-    return low, high, effect(over, either, 0.0)
+def _lowered(
+    ends_mm: float, height_mm: Floats, spare_mm: Floats, reach: Reach, reach_mm: Floats
+) -> float:
+    """Cords that end so high, or lower where other cars ask for it. [mm]"""
+    return setting(height_mm, reach_mm, spare_mm, ends_mm, even=reach.even).height_mm
 
 
-def _between(
-    structure: Structure,
-    track: Track,
-    first: First,
-    guarded: Guarded,
-    split: int,
-    at: End,
-    place_before: Callable[[list[Span]], Approach],
-) -> Approach | None:
-    """The half station nearest to what the second guards, with room to stop; None: there is none.
+def half_stations(structure: Structure, first: First, guarded: Guarded, at: End) -> list[float]:
+    """Every half station from a single tell-tale to the last that hangs over the track. [rad]
 
-    It lies further on than the first one.
+    Parameters
+    ----------
+    structure, first, guarded, at
+        As of `two_step`.
     """
-    its = place_before(guarded.spans[split:])
     step = structure.step_rad / _PER_STATION
-    if at == "foot":
-        place = np.floor(its.place_rad / step + _NOISE) * step
-        beyond = place > first.approach.place_rad
-    else:
-        place = np.ceil(its.place_rad / step - _NOISE) * step
-        beyond = place < first.approach.place_rad
-    if not beyond:
-        return None
-    line = structure.line(track)
-    more = abs(walk_mm(line, place) - walk_mm(line, its.place_rad))
-    return its._replace(place_rad=float(place), before_mm=float(np.floor(its.before_mm + more)))
+    start = first.approach.place_rad
+    last = guarded.spans[-1]
+    low, high = (start, last.from_rad) if at == "foot" else (last.to_rad, start)
+    numbers = range(math.ceil(low / step - _NOISE), math.floor(high / step + _NOISE) + 1)
+    found = [number * step for number in numbers]
+    return [place for place in found if abs(place - start) > _NOISE]
+
+
+class _Pair:
+    """Two rows of cords before what hangs over a track, the second for what comes from a split on.
+
+    Each is as safe as one alone: a car like any of these, but lower, that would not pass under what
+    a row guards meets its cords, or met those before.
+
+    Parameters
+    ----------
+    height_mm, spare_mm
+        Of n cars: heights, (n,), and what is spare overhead where that is least, (2, n). [mm]
+    first, reach_mm
+        The single tell-tale, and how high they reach there, (2, n). [mm]
+    guarded
+        What hangs over the track, and what of it is spare of these cars.
+    """
+
+    def __init__(
+        self, height_mm: Floats, spare_mm: Floats, first: First, reach_mm: Floats, guarded: Guarded
+    ) -> None:
+        self.height_mm, self.first, self.reach_mm = height_mm, first, reach_mm
+        self.even = first.reach.even
+        # Nowhere is less spare than where there is least: the deck's bound may say so.
+        spare = np.fmax(guarded.spare_mm, spare_mm)
+        self.near_mm = np.minimum.accumulate(spare, axis=0)
+        self.far_mm = np.minimum.accumulate(spare[::-1], axis=0)[::-1]
+        self.near_headroom_mm = np.minimum.accumulate(guarded.headroom_mm)
+        self.far_headroom_mm = np.minimum.accumulate(guarded.headroom_mm[::-1])[::-1]
+
+    def first_mm(self, split: int) -> float:
+        """The highest that the first may end, for what comes before a split. [mm]"""
+        most = float(self.near_headroom_mm[split - 1])
+        near = self.near_mm[split - 1]
+        return setting(self.height_mm, self.reach_mm, near, most, even=self.even).height_mm
+
+    def second_mm(self, split: int, first_mm: float, reaches: Sequence[Reach]) -> Floats:
+        """The highest that the second may end at some places, shape (places,). [mm]"""
+        far = np.where(self._held(split, first_mm), np.nan, self.far_mm[split])
+        most = float(self.far_headroom_mm[split])
+        return np.array(
+            [
+                setting(self.height_mm, it.height_mm, far, most, even=it.even).height_mm
+                for it in reaches
+            ]
+        )
+
+    def _held(self, split: int, first_mm: float) -> Mask:
+        """Whom the first holds back from all that comes after a split, and who is like them."""
+        far = self.far_mm[split]
+        limit = self.reach_mm + far
+        if self.even:
+            limit = np.minimum(limit, self.height_mm + far)
+        with np.errstate(invalid="ignore"):
+            return np.asarray(limit >= first_mm)
+
+    def choices(self, reaches: list[Reach], fine: Mask, fewest: int) -> Iterator[_Choice]:
+        """Every split, place and height of the first that stops fewer of those that are fine."""
+        reach_1 = np.nan_to_num(self.reach_mm[:, fine]).max(axis=0)
+        reach_2 = np.array([np.nan_to_num(it.height_mm[:, fine]).max(axis=0) for it in reaches])
+        least = self.first.setting.height_mm
+        for split in range(1, len(self.far_mm)):
+            if np.array_equal(self.near_mm[split - 1], self.near_mm[split]):
+                continue  # the first may as well guard one more
+            for first_mm in np.arange(self.first_mm(split), least, -1.0):
+                meets = reach_1 > first_mm
+                if meets.sum() >= fewest:
+                    break  # a lower one meets more
+                second = self.second_mm(split, float(first_mm), reaches)
+                stopped = (meets | (reach_2 > second[:, None])).sum(axis=1)
+                for place in np.flatnonzero(stopped < fewest).tolist():
+                    ends = float(first_mm), float(second[place])
+                    yield _Choice(int(stopped[place]), *ends, split, place)

@@ -63,10 +63,23 @@ def size_text(design: Design, drawings: Sequence[str]) -> Paper:
             line(f"{plain(car)}: {CHECKS[check].lower()}", indent=2)
             for car, check in design.hopeless
         ]
+    if design.left_behind:
+        paper += [line(), line(_left_behind(design))]
     named = _named(design)
     if drawn := [name for name in drawings if name in named]:
         paper += [line(), line(full_size_note(drawn))]
     return [*paper, line(), line(f"Caution: {cautions.BUILDING}")]
+
+
+def _left_behind(design: Design) -> str:
+    parts = listed(list(design.left_behind))
+    words = f"Sized without the {parts} of the helix file; the design has none."
+    if "leads" in design.left_behind:
+        words += (
+            " A lead that climbs less than the helix takes headroom where the deck is still over "
+            "it: write the leads into the design, and check it again."
+        )
+    return words
 
 
 def _named(design: Design) -> set[str]:
@@ -98,7 +111,11 @@ def _dimensions(design: Design) -> Iterator[tuple[str, str, str]]:
     yield "free inside", show_length(design.inside_mm), by("inside")
     yield "free outside", show_length(design.outside_mm), by("outside")
     yield "grade, inner track", f"{design.grade_percent:.2f} %", ""
-    yield f"climb in {design.turns:.4g} turns", show_length(design.climb_mm), ""
+    yield (
+        f"climb in {design.turns:.4g} turn{'s' * (design.turns != 1)}",
+        show_length(design.climb_mm),
+        "",
+    )
     yield "footprint, diameter", show_length(design.footprint_mm), ""
     count = f"{helix.last_station + 1}, {helix.brackets_per_turn} a turn"
     yield "brackets", count, ""
@@ -344,6 +361,7 @@ def size_data(design: Design, drawings: Sequence[str]) -> dict[str, Any]:
             }
             for bracket in design.set_out.brackets
         ],
+        "left_behind": list(design.left_behind),
         "never_pass": [{"car": car, "check": check} for car, check in design.hopeless],
         "full_size": list(drawings),
     }

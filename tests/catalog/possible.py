@@ -192,6 +192,8 @@ def framed_cars(draw: st.DrawFn) -> Car:
     blocks = [block.model_copy(update={"frame": draw(owners)}) for block in plain.blocks]
     left_out = {"wheelbase_mm", "truck_wheelbase_mm", "front_overhang_mm", "rear_overhang_mm"}
     fields = {name: value for name, value in plain if name not in left_out}
+    if plain.axles is not None:
+        fields["axles"] = plain.axles + 12  # six frames stand on no more
     if plain.minimum_radius_mm is not None and plain.minimum_radius_mm <= plain.length_mm / 2:
         fields["minimum_radius_mm"] = None
     return Car(**(fields | {"blocks": blocks, "frames": draw(st.permutations(frames))}))

@@ -789,3 +789,15 @@ def test_the_demo_club_in_files_and_in_a_catalog(clearance: Clearance) -> None:
     assert clearance("size", *source, "--write", "next.toml").status == 0
     assert clearance("check", "--helix", "next.toml", *source[2:]).status == 0
     assert clearance("meets", "--helix", "next.toml", *source[2:]).status == 0
+
+
+@pytest.mark.parametrize(
+    ("command", "has_markdown"),
+    [(("check",), False), (("meets",), False), (("helix", "survey"), False), (("roster",), True)],
+)
+def test_the_help_names_the_forms_that_there_are(
+    command: tuple[str, ...], has_markdown: bool, clearance: Clearance
+) -> None:
+    words = " ".join(clearance(*command, "--help").out.split())
+    assert ("csv, json or markdown" in words) == has_markdown
+    assert ("text, csv or json" in words) != has_markdown
