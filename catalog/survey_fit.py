@@ -23,7 +23,7 @@ from catalog.survey import (
 )
 from catalog.words import did_you_mean, quoted
 
-__all__ = ["LEAST_STEP_MM", "fit_survey", "holes"]
+__all__ = ["LEAST_STEP_MM", "fit_survey", "holes", "station_ranges"]
 
 LEAST_STEP_MM = 5.0  # what a bracket may have moved, however little it rises to the next
 FACTOR = 3.0  # no structure moves so far; a slip of units does
@@ -294,10 +294,10 @@ def _holes(survey: Survey, helix: Helix, track: str) -> Iterator[str]:
     stations = not_surveyed(survey, helix, track)
     for what, missing in zip(("railhead", "headroom"), stations, strict=True):
         if missing:
-            yield f"{what} not surveyed at {_ranges(missing)}"
+            yield f"{what} not surveyed at {station_ranges(missing)}"
 
 
-def _ranges(stations: Sequence[float]) -> str:
+def station_ranges(stations: Sequence[float]) -> str:
     """``stations 3 to 5, 9``: whole numbers that follow one another are drawn together."""
     runs: list[list[float]] = []
     for station in stations:

@@ -67,15 +67,15 @@ def telltales(
         from clearance.judge.clearance_gauge import clearance_gauges
 
         frames = clearance_gauges(fleet, found)
-    telltales = found.found
+    telltales, structure = found.found, found.result.structure
     emit(
         output,
         note=asked.note,
         standing=asked.standing,
-        text=lambda: show.telltales_text(helix, telltales, drawings, gauges_text(frames)),
+        text=lambda: show.telltales_text(structure, telltales, drawings, gauges_text(frames)),
         data=lambda: (
-            show.telltales_data(helix, telltales, drawings)
+            show.telltales_data(structure, telltales, drawings)
             | ({"gauge": gauges_data(frames)} if gauge else {})
         ),
-        rows=lambda: show.telltales_rows(helix, telltales, drawings),
+        rows=lambda: show.telltales_rows(structure, telltales, drawings),
     )

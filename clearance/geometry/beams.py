@@ -10,6 +10,7 @@ that is linear in the railheads; here the few pieces that could hold the least g
 exactly. Near a straight lead the model does not hold, and every piece is worked out.
 """
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -50,6 +51,7 @@ _BOXES_AT_ONCE = 4096
 _PAIRS_AT_ONCE = 4096  # of block and underside, each with eight corners or more to be placed
 _NEAR_MM = TOUCHING_MM / 2  # from where an end passes the strip
 _LONGEST_RAD = 0.25
+_SHORTEST_RAD = 0.01  # that is cut from a long one
 _ROOM = 1.1  # to spare, for what changes how far an axle is from a roof on an even climb
 _WORTH_MM = 1e-3  # a stationary point that gains less than this over what is known is left
 
@@ -374,6 +376,27 @@ def _ends(
     return _Ends(place[at_from], place[:count], heights[:, at_from], heights[:, :count])
 
 
+def _longest_rad(
+    line: Line,
+    foot: Footing,
+    frame: int,
+    boxes: Boxes,
+    undersides: Undersides,
+    pieces: Pieces,
+    ends: _Ends,
+) -> Floats:
+    """How long a part of each piece may be: the point of an edge under a strip that runs nearly
+    along the body turns sharply, as it does where a body comes round under a strip aslant."""
+    if not is_aslant(line, undersides).any():
+        return np.full(len(pieces.box), _LONGEST_RAD)
+    out, along, _ = foot.pose.middle_mm[frame][:, boxes.vehicle[pieces.box]]
+    round_rad = np.arctan2(along, out) - undersides.plan_rad[pieces.underside]
+    furthest = np.maximum(np.abs(ends.from_rad + round_rad), np.abs(ends.to_rad + round_rad))
+    # The edge passes the strip's side at that angle.
+    slow = np.cos(np.minimum(furthest, math.pi / 2)) ** 2
+    return np.asarray(np.maximum(_LONGEST_RAD * slow, _SHORTEST_RAD))
+
+
 def _within_mm(
     line: Line,
     rig: Rig,
@@ -386,7 +409,8 @@ def _within_mm(
 ) -> Floats:
     """The greatest elevation of blocks between the ends of pieces, shape (p,). [mm]"""
     # Long pieces are cut: through each part a parabola is laid, up to where it turns.
-    parts = np.ceil((ends.to_rad - ends.from_rad) / _LONGEST_RAD).astype(np.intp)
+    longest = _longest_rad(line, foot, frame, boxes, undersides, pieces, ends)
+    parts = np.ceil((ends.to_rad - ends.from_rad) / longest).astype(np.intp)
     parts = np.maximum(parts, 1)
     piece = np.repeat(np.arange(len(parts)), parts)
     part = np.arange(len(piece)) - np.repeat(np.cumsum(parts) - parts, parts)

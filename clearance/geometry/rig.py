@@ -29,6 +29,7 @@ JUST_BESIDE_MM = 2e-3
 _AT_ONCE = 4096  # positions: arrays that the processor's caches hold
 _STRAIGHT_MM = 1e-4  # a curve that leaves its tangent by no more counts as straight
 _MOST_STEPS = 40
+_STEADY_STEPS = 3  # what has not settled by then is helped
 _FURTHEST_RAD = 0.5  # that an axle is moved at once
 
 
@@ -244,13 +245,19 @@ def settle(
     nearly_straight = math.sqrt(2 * _STRAIGHT_MM / line.radius_mm)
     points = line.points(place, reference)
     nudged = np.zeros(place.shape)
-    for _ in range(_MOST_STEPS):
+    before, pace = np.full((2, len(joined), len(which)), np.nan)
+    pace[:] = 1.0
+    for step in range(_MOST_STEPS):
         middle, forward, far = _frames(gear, points)
         shift = np.zeros(place.shape)
         off = np.zeros(len(which))
-        for number, behind, ahead_of in joined:
+        for joint, (number, behind, ahead_of) in enumerate(joined):
             wrong, gain = _wrong(gear, points, number, ahead_of, forward, far)
             np.maximum(off, np.abs(wrong), out=off)
+            if step >= _STEADY_STEPS:
+                pace[joint] *= _pace(wrong, before[joint])
+                gain *= pace[joint]
+            before[joint] = wrong
             # What was moved for the frames beneath counts as moved already.
             moved = _mean(shift, ahead_of) - _mean(shift, behind)
             with np.errstate(invalid="ignore", divide="ignore"):
@@ -271,6 +278,16 @@ def settle(
         place = np.where(off > _CLOSE_MM, np.nan, place)
         middle = np.where(off > _CLOSE_MM, np.nan, middle)
     return Pose(reference, place, middle, forward, _rolls(line, gear, place))
+
+
+def _pace(wrong: Floats, before: Floats) -> Floats:
+    """By what the gain was off, where the step before did not even halve what was wrong.
+
+    It is the mean of the axles ahead; a support that hangs far beyond them goes another way.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        left = wrong / before
+    return np.where(np.abs(left) > 0.5, np.clip(1 - left, 0.5, 3.0), 1.0)
 
 
 def _frames(rig: Rig, points: Points) -> tuple[Floats, Floats, Floats]:

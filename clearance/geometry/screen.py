@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from clearance.geometry.boxes import Boxes, Footing
+from clearance.geometry.boxes import Boxes, Footing, Weights
 from clearance.geometry.grid import Grid, Mesh, mesh
 from clearance.geometry.line import Line
 from clearance.geometry.pieces import NO_EVENT, Pieces
@@ -169,15 +169,16 @@ def screen(
     steepest = np.abs(grades).max(axis=0)
     uneven = np.abs(grades - line.mean_climb_mm / line.radius_mm).max(axis=0)
     reach = np.maximum(np.abs(boxes.x_rear_mm), np.abs(boxes.x_front_mm))
-    wrong = np.outer(tall, uneven**2) + np.outer(2 * reach, steepest**2 * uneven)
-    wrong += _ROUNDING_MM
+    weights = foot.weights[frame]
+    lever, pitching = _levers(line, foot, weights, boxes)
+    wrong = np.outer(tall * lever * pitching, uneven**2)
+    wrong += np.outer(2 * reach * lever, steepest**2 * uneven) + _ROUNDING_MM
     if line.roll_rad:
-        wrong += np.outer(tall * abs(line.roll_rad), steepest * uneven + uneven**2)
+        wrong += np.outer(tall * abs(line.roll_rad) * lever, steepest * uneven + uneven**2)
     # So far a corner may be from where the model has it.
-    drift = (tall + reach * steepest.max()) * uneven.max() + _NEARLY_MM
+    drift = (tall + reach * steepest.max()) * pitching * uneven.max() + _NEARLY_MM
 
     # Every underside at once.
-    weights = foot.weights[frame]
     mid, lean = weights.mid[:, None, boxes.vehicle], weights.slope[:, None, boxes.vehicle]
     turn = np.cos(strip), np.sin(strip)
     lies = [
@@ -251,6 +252,15 @@ def screen(
         wrong,
         unsure,
     )
+
+
+def _levers(line: Line, foot: Footing, weights: Weights, boxes: Boxes) -> tuple[Floats, Floats]:
+    """How many times as much as a grade beneath its axles differs from the mean one a block climbs
+    otherwise at its ends, and its frame is pitched otherwise, shape (m,) each; no less than 1."""
+    mid, lean = weights.mid[:, boxes.vehicle], weights.slope[:, boxes.vehicle]
+    rear, front = (np.abs(mid + x * lean).sum(axis=0) for x in (boxes.x_rear_mm, boxes.x_front_mm))
+    axles = np.ptp(foot.ahead_rad[:, boxes.vehicle], axis=0) * line.radius_mm
+    return np.maximum(rear, front), np.maximum(np.abs(lean).sum(axis=0) / 2 * axles, 1.0)
 
 
 class _Lie(NamedTuple):

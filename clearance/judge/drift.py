@@ -14,6 +14,7 @@ import numpy as np
 
 from catalog.helix import Helix, Track
 from catalog.survey import Survey, headrooms, railheads
+from clearance.judge.allowance import margins_of
 from clearance.judge.structure import Origin, Structure
 from clearance.judge.trend import Trend, fit_trend
 
@@ -89,7 +90,8 @@ class Lost(NamedTuple):
 class Drift:
     """One railhead or headroom over several surveys. [mm]
 
-    ``track`` is "" where all tracks have the same at that station; ``days`` rise.
+    ``track`` is "" where all tracks have the same at that station; ``days`` rise; ``read_to_mm`` is
+    how well each was read.
     """
 
     track: str
@@ -98,6 +100,7 @@ class Drift:
     origin: Origin
     days: tuple[date, ...]
     values_mm: tuple[float, ...]
+    read_to_mm: float = 0.0
 
     @property
     def moved_mm(self) -> float:
@@ -107,7 +110,7 @@ class Drift:
     @cached_property
     def trend(self) -> Trend:
         """The straight line through them, shape (). [mm]"""
-        return fit_trend(self.days, self.values_mm)
+        return fit_trend(self.days, self.values_mm, self.read_to_mm)
 
 
 class _Known:
@@ -293,10 +296,13 @@ def drifts(helix: Helix, surveys: Sequence[Dated]) -> list[Drift]:
         by_track[track.name] = {
             place: _Followed("", *place, *_followed(series)) for place, series in found.items()
         }
-    return [
-        Drift(it.track, it.station, it.what, it.origin, *zip(*it.values, strict=True))
-        for it in _drawn_together(by_track)
-    ]
+    read_to = margins_of(helix).headroom_reading_mm
+    return [_drift(followed, read_to) for followed in _drawn_together(by_track)]
+
+
+def _drift(its: "_Followed", read_to_mm: float) -> Drift:
+    days, values = zip(*its.values, strict=True)
+    return Drift(its.track, its.station, its.what, its.origin, days, values, read_to_mm)
 
 
 class _Followed(NamedTuple):

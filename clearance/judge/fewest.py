@@ -23,6 +23,7 @@ Indices = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 
 _ASKED = 300  # programs without whole steps, in all, before whole ones are asked, which cost more
+_REFUSED = 3  # choices of brackets that would do but for whole steps
 _NODES, _NODES_ONLY = 400, 2000  # of the solver: with all brackets, with a few
 _NODES_MORE = 10  # for less turning, where the fewest brackets were hard to find
 _DIGITS = 1e6  # shares are rounded upwards to so many parts, which asks for less
@@ -234,7 +235,7 @@ def _fewest(turning: Turning, program: Program, steps: Whole, touching: Touching
     """An answer with few brackets; what is found of those that must be touched is noted."""
     asking = _Asking(turning, steps)
     touching.add(asking.single())
-    asked = touching.asked
+    asked, refused = touching.asked, 0
     while _touched(steps) > touching.least and touching.asked < _ASKED:
         chosen = touching.fewest(turning.free)
         if chosen is None:
@@ -252,10 +253,11 @@ def _fewest(turning: Turning, program: Program, steps: Whole, touching: Touching
         whole, sure = program.whole(program.least, at_most=None, only=chosen, nodes=_NODES_ONLY)
         if whole is not None:
             steps = whole
-        elif sure:
+        elif sure and refused < _REFUSED:
             touching.add((~chosen).astype(float))
+            refused += 1
         else:
-            break
+            break  # all in one program is sooner done
     program.active |= asking.active
     return steps
 

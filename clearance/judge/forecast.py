@@ -13,6 +13,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from clearance.judge.allowance import margins_of
 from clearance.judge.findings import CheckResult
 from clearance.judge.places import Place
 from clearance.judge.trend import DAYS_A_YEAR, ENOUGH, Trend, fit_trend
@@ -130,9 +131,10 @@ def forecast(days: Sequence[date], results: Sequence[CheckResult]) -> Forecast:
     short: list[tuple[str, str]] = []
     unknown: list[tuple[str, str]] = []
     ids = results[-1].fleet.ids
+    read_to = margins_of(results[-1].helix).headroom_reading_mm
     for track in results[-1].helix.tracks:
         places, spares = _at_places(results, track.name)
-        trend = fit_trend(days, spares)
+        trend = fit_trend(days, spares, read_to)
         zero = trend.zero()
         dates = (zero.expected, zero.earliest, zero.latest)
         keys = (spares[-1],) if too_few else (spares[-1], zero.earliest, zero.expected)

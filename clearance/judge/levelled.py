@@ -11,6 +11,7 @@ from catalog.survey import Survey
 from clearance.judge.findings import Finding
 from clearance.judge.level_demands import LevelLimits, Obstruction
 from clearance.judge.lifting import Remeasure
+from clearance.judge.structure import Structure
 
 __all__ = ["LeftOut", "Levelling", "Move", "State"]
 
@@ -100,3 +101,8 @@ class Levelling:
     would_do: LevelLimits | None = None
     worse: list[Finding] = field(default_factory=list)
     others_kept: bool = True
+
+    @property
+    def structure(self) -> Structure:
+        """How the helix stands before anything is turned."""
+        return Structure(self.helix, self.survey)

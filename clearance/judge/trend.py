@@ -17,6 +17,11 @@ Floats = NDArray[np.float64]
 BAND_PERCENT = 90.0
 """How often the true line is within the band, if the figures scatter about it by chance."""
 
+_NORMAL = 1.6449  # the same of a normal scatter that is known, 5 % on either side
+_EVENLY = (
+    3**-0.5
+)  # JCGM 100:2008 (GUM), 4.3.7, from memory: read to +- a, a standard error of a / 3^0.5
+
 ENOUGH = 3
 """Two days make a line; it takes a third to say how sure it is."""
 
@@ -59,6 +64,9 @@ class Trend:
     deviation
         How far the figures scatter about each line: the root of the sum of squares over n - 2,
         shape (k,). nan: there are fewer than three days.
+    least_deviation
+        By how much figures scatter at the least, however well these few lie on a line: what is read
+        to a millimetre is not known better for three readings that happen to agree.
     """
 
     days: int
@@ -68,12 +76,14 @@ class Trend:
     level: Floats
     rate: Floats
     deviation: Floats
+    least_deviation: float = 0.0
 
     @property
     def rate_error(self) -> Floats:
         """The standard error of each rate, a year, shape (k,); nan: fewer than three days."""
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.asarray(self.deviation * DAYS_A_YEAR / np.sqrt(self.spread), float)
+            known = np.maximum(self.deviation, self.least_deviation)
+            return np.asarray(known * DAYS_A_YEAR / np.sqrt(self.spread), float)
 
     def at(self, day: ArrayLike) -> Floats:
         """Each line on a day, an ordinal of the calendar, shape (k,)."""
@@ -83,7 +93,8 @@ class Trend:
     def half_band(self, day: ArrayLike) -> Floats:
         """How far the edges of the band are from each line on a day, shape (k,).
 
-        ``t deviation sqrt(1 / n + (day - middle_day)^2 / spread)``.
+        ``k sqrt(1 / n + (day - middle_day)^2 / spread)``, k being t times the deviation, and no
+        less than what the least deviation makes by itself.
         """
         if self.days < ENOUGH:
             return np.full(np.shape(self.level), np.nan)
@@ -94,17 +105,18 @@ class Trend:
 
     @property
     def _reach(self) -> Floats:
-        """The deviation times Student's t for the band, shape (k,)."""
+        """The deviation times Student's t for the band, or what is known of it, shape (k,)."""
         from scipy.special import stdtrit  # takes a while to read, and few commands need it
 
         student = stdtrit(self.days - 2, 0.5 + BAND_PERCENT / 200)
-        return np.asarray(self.deviation * student, float)
+        least = _NORMAL * self.least_deviation
+        return np.asarray(np.maximum(self.deviation * student, least), float)
 
     def zero(self) -> Zero:
         """Say on which day, from the last one on, each line first is at zero or below.
 
         The same for the edges of its band. On an edge ``(m + b u)^2 = k^2 (1 / n + u^2 / S)``, with
-        u in days from the middle one, m the level, b the rate a day and k the deviation times t: a
+        u in days from the middle one, m the level, b the rate a day and k as of `half_band`: a
         quadratic equation.
 
         Returns
@@ -130,7 +142,7 @@ class Trend:
         earliest = np.where(falls, edges.min(axis=0), opens)
         latest = np.where(falls, edges.max(axis=0), np.inf)
         # Where there is no scatter both edges are the line.
-        exact = self.deviation == 0
+        exact = self._reach == 0
         earliest = np.where(exact, expected, np.where(now - half <= 0, last, earliest))
         latest = np.where(exact, expected, np.where(now + half <= 0, last, latest))
         return Zero(
@@ -155,7 +167,7 @@ class Trend:
         return (a > 0) & (b < 0), np.where(np.isfinite(edges), edges, -np.inf)
 
 
-def fit_trend(days: Sequence[date], figures: ArrayLike) -> Trend:
+def fit_trend(days: Sequence[date], figures: ArrayLike, read_to: float = 0.0) -> Trend:
     """Lay a straight line through figures of several days, by least squares.
 
     Parameters
@@ -164,6 +176,8 @@ def fit_trend(days: Sequence[date], figures: ArrayLike) -> Trend:
         n different days, one at least, in any order.
     figures
         Shape (n, k), or (n,) for one row.
+    read_to
+        How well each is read, either way.
 
     Returns
     -------
@@ -191,4 +205,5 @@ def fit_trend(days: Sequence[date], figures: ArrayLike) -> Trend:
         level,
         np.asarray(slope * DAYS_A_YEAR, float),
         np.asarray(deviation, float),
+        read_to * _EVENLY,
     )

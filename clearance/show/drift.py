@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from catalog.helix import Helix
 from catalog.helix_store import SurveyChange
 from catalog.lengths import show_length, show_mm
+from catalog.survey_fit import station_ranges
 from catalog.survey_rows import StoredSurvey
 from clearance.judge.allowance import margins_of
 from clearance.judge.changes import Changes, Since, VerdictChange
@@ -170,11 +171,13 @@ def _unlike(move: Move) -> str:
 
 
 def _lost_words(changes: Changes) -> str:
-    parts: dict[str, list[str]] = {}
+    parts: dict[tuple[str, str], list[float]] = {}
     for it in changes.lost:
-        track = f" ({plain(it.track)})" if it.track else ""
-        parts.setdefault(it.what, []).append(f"{round(it.station, 2):g}{track}")
-    return "; ".join(f"{what} at {', '.join(stations)}" for what, stations in parts.items())
+        parts.setdefault((it.what, it.track), []).append(round(it.station, 2))
+    return "; ".join(
+        f"{what}{f', {plain(track)} track,' if track else ''} at {station_ranges(stations)}"
+        for (what, track), stations in parts.items()
+    )
 
 
 def _since_words(day: date | None) -> str:

@@ -11,6 +11,7 @@ from clearance.judge.findings import Finding
 from clearance.judge.level_demands import LevelLimits, Obstruction
 from clearance.judge.levelled import Levelling, Move, State
 from clearance.judge.places import Place, whole
+from clearance.judge.structure import Structure
 from clearance.show import cautions
 from clearance.show.data import DIGITS, Row, figure_mm
 from clearance.show.paper import Paper, Span, grid, line
@@ -122,9 +123,10 @@ def _outcome(found: Levelling) -> Paper:
         ],
     ]
     paper: Paper = [grid(["", "before", "after"], rows)]
+    structure = found.structure
     for words, state in (("Before", before), ("After", after)):
         if state.governing is not None:
-            paper.append(line(f"{words}, {_governing(state.governing)}."))
+            paper.append(line(f"{words}, {_governing(state.governing, structure)}."))
     return paper
 
 
@@ -137,9 +139,10 @@ def _fine(mm: float) -> str:
     return f"{math.floor(100 * mm + _NOISE) / 100:.2f} mm"
 
 
-def _governing(finding: Finding) -> str:
-    place = finding.location
-    where = f" under the {plain(place['obstacle'])} at {station_words(place)}" if place else ""
+def _governing(finding: Finding, structure: Structure) -> str:
+    place, where = finding.location, ""
+    if place:
+        where = f" under the {plain(place['obstacle'])} at {station_words(place, structure)}"
     return f"{plain(finding.car)} governs{where}, {plain(finding.track)} track"
 
 
@@ -176,7 +179,8 @@ def _cannot(found: Levelling) -> Paper:
         paper += [line(words, indent=2) for words in map(_obstruction(found), found.cannot)]
     else:
         step = _adjusters(found.helix).step
-        paper.append(line(f"No way was found in steps of {step:g} of a turn; finer ones might do."))
+        steps = f"{step:g} turn{'s' * (step > 1)}"
+        paper.append(line(f"No way was found in steps of {steps}; finer ones might do."))
     if found.would_do is not None:
         paper.append(line(f"It can be done with {limits_words(found, found.would_do)}."))
     return paper
@@ -190,9 +194,11 @@ def limits_words(found: Levelling, limits: LevelLimits) -> str:
 
 
 def _obstruction(found: Levelling) -> Any:
+    structure = found.structure
+
     def words(one: Obstruction) -> str:
         located = Place(one.station, one.obstacle).located(found.helix.brackets_per_turn)
-        at = station_words(located)
+        at = station_words(located, structure)
         track = f"{plain(one.track)} track"
         travel = show_length(_adjusters(found.helix).travel_mm)
         grade, change = found.limits

@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from catalog.helix import Helix
 from catalog.lengths import show_length, show_mm
-from clearance.judge.places import Place
+from clearance.judge.places import Place, whole
+from clearance.judge.structure import Structure
 from clearance.judge.telltale import REFERENCE, Hung, Second, Telltale, Whom
 from clearance.show import cautions
 from clearance.show.data import DIGITS, Row, figure_mm
@@ -21,7 +21,10 @@ _TOLD_MM = 0.1
 
 
 def telltales_text(
-    helix: Helix, found: Sequence[Telltale], drawings: Sequence[str], gauges: Paper | None = None
+    structure: Structure,
+    found: Sequence[Telltale],
+    drawings: Sequence[str],
+    gauges: Paper | None = None,
 ) -> Paper:
     """Where the tell-tales of each track hang, and what they do.
 
@@ -33,10 +36,10 @@ def telltales_text(
     for track in dict.fromkeys(telltale.track for telltale in found):
         ends = [telltale for telltale in found if telltale.track == track]
         if _alike(ends):
-            paper += _block(helix, f"{plain(track)} track", ends)
+            paper += _block(structure, f"{plain(track)} track", ends)
         else:
             for one in ends:
-                paper += _block(helix, f"{plain(track)} track, {one.at}", [one])
+                paper += _block(structure, f"{plain(track)} track, {one.at}", [one])
     paper += gauges or []
     if drawings:
         paper += [line(full_size_note(list(drawings))), line()]
@@ -61,7 +64,7 @@ def _alike(ends: list[Telltale]) -> bool:
     return same and not any(one.second for one in ends)
 
 
-def _block(helix: Helix, title: str, ends: list[Telltale]) -> Paper:
+def _block(structure: Structure, title: str, ends: list[Telltale]) -> Paper:
     """What is said of one tell-tale, or of two that are alike."""
     one = ends[0]
     heading = line(
@@ -72,7 +75,7 @@ def _block(helix: Helix, title: str, ends: list[Telltale]) -> Paper:
     )
     details = [
         f"Set by {_governing(one)}. Lowest beyond it: {show_length(one.headroom_mm, 'down')} "
-        f"under the {_place(helix, one.lowest)}; "
+        f"under the {_place(structure, one.lowest)}; "
         f"the cords hang {show_length(one.below_mm, 'down')} below that.",
         f"{one.cords} cords over {show_length(one.width_mm, 'up')}, "
         f"{show_mm(one.practice.cords_apart_mm)} apart.",
@@ -84,13 +87,13 @@ def _block(helix: Helix, title: str, ends: list[Telltale]) -> Paper:
     if one.hung:
         details.append(_hung(one, one.hung))
     if one.second:
-        details.append(_second(helix, one.second))
+        details.append(_second(structure, one.second))
     return [heading, *(line(text, indent=2) for text in details), line()]
 
 
-def _place(helix: Helix, where: Place) -> str:
-    place = where.located(helix.brackets_per_turn)
-    return f"{plain(place['obstacle'])} at {station_words(place)}"
+def _place(structure: Structure, where: Place) -> str:
+    place = where.located(structure.helix.brackets_per_turn)
+    return f"{plain(place['obstacle'])} at {station_words(place, structure)}"
 
 
 def _governing(telltale: Telltale) -> str:
@@ -103,19 +106,18 @@ def _hanging(telltale: Telltale) -> Iterator[str]:
     way = "up" if telltale.at == "foot" else "down"
     stopping = show_length(telltale.stopping_mm, "up")
     practice = show_length(telltale.practice.before_mm, "up")
+    where = f"at station {telltale.station:.1f}"
+    if telltale.along_lead_mm is not None:
+        where = f"on the lead, {show_length(telltale.along_lead_mm)} from the curve"
+    yield (
+        f"At the {telltale.at}, {where}: {show_length(telltale.before_mm, 'up')} before the "
+        f"{_first(telltale.first)}, the first obstacle {way}hill."
+    )
     ahead = ""
     if telltale.ahead_mm:
         past = show_length(telltale.ahead_mm, "up")
-        ahead = f", and a car may be {past} past the cords before it meets them"
-    along = ""
-    if telltale.along_lead_mm is not None:
-        along = f" on the lead, {show_length(telltale.along_lead_mm)} from the curve,"
-    yield (
-        f"At the {telltale.at}:{along} {show_length(telltale.before_mm, 'up')} before the "
-        f"{_first(telltale.first)}, the first obstacle {way}hill, at station "
-        f"{telltale.station:.1f} (a train stops in {stopping}{ahead}; full-size practice at this "
-        f"scale is {practice})."
-    )
+        ahead = f"; a car may be {past} past the cords before it meets them"
+    yield f"A train stops in {stopping}{ahead}; full-size practice at this scale is {practice}."
     if not telltale.described:
         yield "The helix file does not describe the track there; it is taken to go on evenly."
     least, most = telltale.raised_mm
@@ -167,13 +169,14 @@ def _hung(telltale: Telltale, hung: Hung) -> str:
     return f"Hung at {show_length(hung.hung_mm)} it stops {needless}. {advice}"
 
 
-def _second(helix: Helix, second: Second) -> str:
+def _second(structure: Structure, second: Second) -> str:
+    here = Place(second.station, "").located(structure.helix.brackets_per_turn)
     return (
         f"Two in a row would spare {len(second.spares)} of these ({listed(second.spares)}): this "
         f"one at {show_length(second.first_set_at_mm, 'down')}, a second one at "
         f"{show_length(second.set_at_mm, 'down')}, {show_length(second.width_mm, 'up')} wide, at "
-        f"station {second.station:g}, {show_length(second.before_mm, 'up')} before the "
-        f"{_place(helix, second.guards)}. Together they stop {len(second.stops)}, needlessly "
+        f"{station_words(here, structure)}, {show_length(second.before_mm, 'up')} before the "
+        f"{_place(structure, second.guards)}. Together they stop {len(second.stops)}, needlessly "
         f"{len(second.false_alarms)}, and miss {len(second.missed) or 'none'}."
     )
 
@@ -184,16 +187,18 @@ def _effect(what: str, ids: list[str], most: int | None = None) -> str:
     return f"{what} ({len(ids)}): {listed(ids, most)}."
 
 
-def telltales_data(helix: Helix, found: list[Telltale], drawings: Sequence[str]) -> dict[str, Any]:
+def telltales_data(
+    structure: Structure, found: list[Telltale], drawings: Sequence[str]
+) -> dict[str, Any]:
     """The JSON of `telltales`; ``drawings`` are the cars whose figures are not the model's."""
     return {
-        "helix": helix.name,
-        "telltales": [_telltale_data(helix, telltale) for telltale in found],
+        "helix": structure.helix.name,
+        "telltales": [_telltale_data(structure, telltale) for telltale in found],
         "full_size": list(drawings),
     }
 
 
-def _telltale_data(helix: Helix, telltale: Telltale) -> dict[str, Any]:
+def _telltale_data(structure: Structure, telltale: Telltale) -> dict[str, Any]:
     least, most = telltale.raised_mm
     data: dict[str, Any] = {
         "track": telltale.track,
@@ -213,12 +218,12 @@ def _telltale_data(helix: Helix, telltale: Telltale) -> dict[str, Any]:
         "practice_before_mm": figure_mm(telltale.practice.before_mm),
         "practice_drop_mm": figure_mm(telltale.practice.drop_mm),
         "governing": telltale.governing or None,
-        "first": _place_data(helix, telltale.first),
-        "lowest": _place_data(helix, telltale.lowest)
+        "first": _place_data(structure, telltale.first),
+        "lowest": _place_data(structure, telltale.lowest)
         | {"headroom_mm": figure_mm(telltale.headroom_mm)},
         **_whom_data(telltale),
         "reason": telltale.reason or None,
-        "second": telltale.second and _second_data(helix, telltale.second),
+        "second": telltale.second and _second_data(structure, telltale.second),
     }
     if telltale.hung:
         hung = telltale.hung
@@ -237,28 +242,35 @@ def _whom_data(whom: Whom) -> dict[str, Any]:
     }
 
 
-def _second_data(helix: Helix, second: Second) -> dict[str, Any]:
+def _second_data(structure: Structure, second: Second) -> dict[str, Any]:
     return {
         "first_set_at_mm": second.first_set_at_mm,
         "set_at_mm": second.set_at_mm,
         "before_mm": second.before_mm,
         "station": round(second.station, DIGITS),
         "width_mm": second.width_mm,
-        "guards": _place_data(helix, second.guards),
+        "guards": _place_data(structure, second.guards),
         "spares": second.spares,
         **_whom_data(second),
     }
 
 
-def _place_data(helix: Helix, where: Place) -> dict[str, Any]:
-    place = where.located(helix.brackets_per_turn)
-    return {name: place[name] for name in ("station", "turn", "angle_deg", "obstacle")}
+def _place_data(structure: Structure, where: Place) -> dict[str, Any]:
+    place = where.located(structure.helix.brackets_per_turn)
+    return {
+        "station": whole(round(place["station"], DIGITS)),
+        "turn": place["turn"],
+        "angle_deg": round(place["angle_deg"], DIGITS),
+        "obstacle": place["obstacle"],
+    }
 
 
-def telltales_rows(helix: Helix, found: list[Telltale], drawings: Sequence[str]) -> list[Row]:
+def telltales_rows(
+    structure: Structure, found: list[Telltale], drawings: Sequence[str]
+) -> list[Row]:
     """A row a tell-tale, for CSV; lists of cars in one cell."""
     rows = []
-    for data in telltales_data(helix, found, drawings)["telltales"]:
+    for data in telltales_data(structure, found, drawings)["telltales"]:
         # The same columns in every row, whether there is a second one or not.
         data["second"] = data["second"] or {"station": None, "set_at_mm": None, "spares": []}
         kept = ("station", "first_set_at_mm", "set_at_mm", "spares")

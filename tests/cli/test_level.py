@@ -101,6 +101,26 @@ def test_the_work_list_on_paper(clearance: Clearance, mill: tuple[str, ...]) -> 
         assert row["station"] in ended.out
 
 
+def test_no_file_of_somebody_else_is_written_over(
+    clearance: Clearance, mill: tuple[str, ...]
+) -> None:
+    wide = ("--max-grade", "15", "--max-change", "15")
+    asked = ("level", *mill, "--survey", "low.csv", *wide, "--write")
+    measured = Path("low.csv").read_text(encoding="utf-8")
+    ended = clearance(*asked, "low.csv")
+    assert (ended.status, ended.out) == (1, "")
+    assert ended.err == (
+        "clearance: low.csv: is there already, and is not a survey that level wrote; "
+        "name another file\n"
+    )
+    assert Path("low.csv").read_text(encoding="utf-8") == measured
+    for _ in range(2):  # over its own it may
+        assert clearance(*asked, "expected.csv").status == 0
+    ended = clearance("level", *mill, "--write", "nothing.csv")
+    assert "nothing.csv is not written: nothing is to be turned" in ended.err
+    assert not Path("nothing.csv").exists()
+
+
 def test_nothing_to_turn(clearance: Clearance, mill: tuple[str, ...]) -> None:
     ended = clearance("level", *mill, "--write", "expected.csv")
     assert ended.status == 0

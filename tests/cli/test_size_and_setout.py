@@ -158,6 +158,49 @@ def test_units_of_timber(clearance: Clearance) -> None:
     assert said == [[12.7, 19.05]] * 4
 
 
+@pytest.mark.usefixtures("files")
+def test_no_file_of_somebody_else_is_written_over_by_a_design(clearance: Clearance) -> None:
+    drawn = Path("mill.toml").read_text(encoding="utf-8")
+    ended = clearance("size", *MILL, "--write", "mill.toml")
+    assert (ended.status, ended.out) == (1, "")
+    assert ended.err == (
+        "clearance: mill.toml: is there already, and is not a design that size wrote; "
+        "name another file\n"
+    )
+    assert Path("mill.toml").read_text(encoding="utf-8") == drawn
+    for _ in range(2):  # over its own it may
+        assert clearance("size", *MILL, "--write", "next.toml").status == 0
+
+
+@pytest.mark.usefixtures("files")
+def test_what_the_design_has_not_is_said(clearance: Clearance) -> None:
+    lead = '\n[[leads]]\nat = "foot"\nlength = "1 m"\ngrade = 0.0\n'
+    text = Path("mill.toml").read_text(encoding="utf-8")
+    assert "[[leads]]" not in text
+    Path("leads.toml").write_text(text + lead, encoding="utf-8")
+    some = ("--helix", "leads.toml", *MILL[2:], "--tracks", "3")
+    assert clearance("size", *some, "--json").data["left_behind"] == ["leads", "obstacles"]
+    words = " ".join(clearance("size", *some).out.split())
+    assert "Sized without the leads and obstacles of the helix file; the design has none." in words
+    assert "write the leads into the design, and check it again" in words
+
+
+@pytest.mark.usefixtures("files")
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--tracks", "two", "'two' is no whole number from 1 to 9"),
+        ("--tracks", "10", "'10' is no whole number from 1 to 9"),
+        ("--deck-stock", " ", 'is blank; write sizes like "12, 18 mm"'),
+    ],
+)
+def test_what_size_cannot_read(option: str, value: str, words: str, clearance: Clearance) -> None:
+    ended = clearance("size", *MILL, option, value)
+    assert (ended.status, ended.out) == (2, "")
+    assert words in ended.err
+    assert ended.err.count("\n") == 1
+
+
 # --- setting out ----------------------------------------------------------------------------------
 
 

@@ -158,7 +158,16 @@ def _drawn(
     reach = radii[-1] + (2 * gauge if outside is None else outside)
     deck = BruteDeck(depth, beam_depth, beam_width, {}, reach)
     obstacles = _obstacles(rng, foot, head, last, tallest, width, beam_width, len(tracks))
-    stations = [0.0, last, *(k for k, _ in profile), *(reading.station for reading in survey)]
+    drawn = [0.0, last, *(k for k, _ in profile)]
+    # A straight lead ends where it ends: nothing stands beyond it.
+    least = (
+        min(drawn) - foot.length_mm * brackets / (2 * math.pi * radii[-1]) if foot else -math.inf
+    )
+    most = max(drawn) + head.length_mm * brackets / (2 * math.pi * radii[-1]) if head else math.inf
+    obstacles = tuple(
+        it for it in obstacles if not (it.obstacle.station < least or it.obstacle.station > most)
+    )
+    stations = [*drawn, *(reading.station for reading in survey)]
     stations_of_obstacles = [
         it.obstacle.station for it in obstacles if not math.isnan(it.obstacle.station)
     ]

@@ -495,6 +495,7 @@ OTHERS = {
     "passing._APART_RAD": "what is square to the track beneath it, and what aslant",
     "passing._LEAST_SHARE": "how fast a corner is moved to a side",
     "pieces.NO_EVENT": "a mark",
+    "rig._STEADY_STEPS": "when it is helped to settle",
     "rig._FURTHEST_RAD": "how what settles nowhere is kept from going astray",
     "screen._NOWHERE_MM": "a mark",
     "stopping.GRAVITY_MM_S2": "a constant of nature",

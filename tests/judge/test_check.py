@@ -731,3 +731,23 @@ def test_no_deck_beam_the_deck_itself_hangs_there() -> None:
         beamed,
         location=found.location,
     )
+
+
+# --- a part of it ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("built", [False, True])
+def test_a_part_of_a_check_is_what_the_whole_one_says_of_it(built: bool) -> None:
+    where = helix(profile=(ProfilePoint(station=-3, railhead_mm=-60.0),) if built else ())
+    cars = random_fleet(np.random.default_rng(4), 12)
+    whole = check(where, cars).columns
+    over = check(where, cars, only="overhead").columns
+    others = check(where, cars, only="others").columns
+    assert {it.check for it in over} == {"overhead"}
+    parts = {(it.track, it.check): it for it in (*over, *others)}
+    assert {(it.track, it.check) for it in whole if it.check != "recovery"} == set(parts)
+    for column_ in whole:
+        if column_.check != "recovery":
+            part = parts[column_.track, column_.check]
+            assert_array_equal(part.gap_mm, column_.gap_mm)
+            assert_array_equal(part.codes, column_.codes)

@@ -184,8 +184,10 @@ def test_drift_by_hand() -> None:
     )
     assert (sinking.days, sinking.values_mm, sinking.moved_mm) == (DAYS, (356, 355, 353), -3)
     assert_allclose(sinking.trend.rate, -3 / 8)
-    # It misses the line by 1/6, 1/3 and 1/6 mm; the squares of 4, 0 and 4 years add up to 32.
-    assert_allclose(sinking.trend.rate_error, np.sqrt((1 / 36 + 1 / 9 + 1 / 36) / 32))
+    # It misses the line by 1/6, 1/3 and 1/6 mm, less than it is read to: to 1 mm, so 1 / sqrt(3) as
+    # a standard error. The squares of 4, 0 and 4 years add up to 32.
+    assert_allclose(sinking.trend.deviation, np.sqrt(1 / 36 + 1 / 9 + 1 / 36))
+    assert_allclose(sinking.trend.rate_error, np.sqrt(1 / 3 / 32))
     assert (still.moved_mm, float(still.trend.rate)) == (0, 0)
     assert (room.origin, room.values_mm) == (BY_RAILHEADS, (223, 222, 220))
 
@@ -260,7 +262,12 @@ def test_random_surveys_as_linregress_has_them(seed: int) -> None:
                 outside = stats.linregress(*zip(*read, strict=True))
                 assert row.origin == MEASURED
                 assert_allclose(row.trend.rate / DAYS_A_YEAR, outside.slope, atol=1e-9)
-                assert_allclose(row.trend.rate_error / DAYS_A_YEAR, outside.stderr, atol=1e-9)
+                scatter = row.trend.deviation / np.sqrt(row.trend.spread)
+                assert_allclose(scatter, outside.stderr, atol=1e-9)
+                # No surer than what is read to 1 mm.
+                when = np.array([day for day, _ in read], float)
+                least = np.sqrt(1 / 3 / ((when - when.mean()) ** 2).sum())
+                assert_allclose(row.trend.rate_error / DAYS_A_YEAR, max(outside.stderr, least))
                 followed += 1
     assert followed > len(first.readings)
 

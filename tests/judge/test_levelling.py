@@ -268,6 +268,41 @@ def test_a_steeper_grade_than_asked_for_is_taken_out(tmp_path: Path) -> None:
     assert_holds(where, fleet_of(car()), survey, found, tmp_path / "expected.csv")
 
 
+def test_what_another_check_loses_is_told() -> None:
+    """Beam 5 hangs low, and only bracket 17 carries it: there the line bends, over a low belly.
+
+    The belly is 1.6 mm over the rails, 1 mm wanted; a bend of 5 mm on 623 mm boards takes more.
+    """
+    where = helix(adjusters=NUTS, turns=1.5)
+    fleet = fleet_of(
+        car(underside_mm=1.6, height_mm=204.0), car("high", height_mm=204.0, underside_mm=9.0)
+    )
+    low = surveyed(where).model_copy(
+        update={
+            "readings": tuple(
+                it.model_copy(update={"headroom_mm": 215.0}) if it.station == 5 else it
+                for it in surveyed(where).readings
+            )
+        }
+    )
+    found = level(where, fleet, low, limits=WIDE)
+    assert found.moves
+    assert found.expected is not None
+
+    def short(survey: Survey, name: str) -> bool:
+        over = column(check(where, fleet, survey), name, "underside")
+        assert over is not None
+        return bool((over.gap_mm < over.budget.total_mm)[:, 0].any())
+
+    lost = {name for name in ("inner", "outer") if short(found.expected, name)}
+    assert lost
+    assert not any(short(low, name) for name in lost)
+    assert {(it.car, it.track, it.check) for it in found.worse} == {
+        ("27", name, "underside") for name in lost
+    }
+    assert level(where, fleet, low, limits=WIDE, look_beside=False).worse == []
+
+
 def test_an_overdue_survey_asks_for_more() -> None:
     where = helix(adjusters=NUTS)
     fleet = fleet_of(car())

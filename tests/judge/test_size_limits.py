@@ -49,6 +49,26 @@ def test_a_diameter_for_no_grade() -> None:
     assert "cars be left out" in words
 
 
+def test_a_diameter_against_a_stated_radius_holds_when_put_back() -> None:
+    """The express asks for 1150 mm whatever the grade, also where the long one needs room to stand.
+
+    So no grade is offered, and the diameter that is serves.
+    """
+    cars = fleet_of(
+        car("express", minimum_radius_mm=1150.0),
+        car("long", length_mm=900.0, wheelbase_mm=800.0),
+        car("tall", height_mm=230.0),
+    )
+    with pytest.raises(DataError) as refused:
+        size(helix(), cars, Limits(max_grade_percent=8.0, max_diameter_mm=2000.0))
+    words = str(refused.value)
+    assert "contradicts the least radius of express" in words
+    needs = figure(words, r"that needs ([\d.]+) mm over all \(radius 1150 mm\)")
+    for grade in (8.0, 15.0):
+        limits = Limits(max_grade_percent=grade, max_diameter_mm=needs)
+        assert size(helix(), cars, limits).radius_mm == 1150
+
+
 def test_climb_and_turns_with_the_diameter() -> None:
     """1.2 m in 2 turns is 600 mm a turn: at 3 % a radius of over 3.1 m, whatever the cars."""
     limits = Limits(max_diameter_mm=5000.0, climb_mm=1200.0, max_turns=2.0)

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from catalog.errors import DataError
-from catalog.helix import Allowance, Deck, Helix, Posts, Track
+from catalog.helix import Allowance, Deck, Helix, Lead, Obstacle, Posts, Track
 from catalog.helix_toml import read_helix_toml, write_helix_toml
 from clearance.judge.check import check
 from clearance.judge.findings import Finding
@@ -186,6 +186,20 @@ def test_a_car_that_states_a_great_radius_governs_it() -> None:
     assert found.code == DOES_NOT_FIT
 
 
+def test_a_stated_radius_stays_where_another_car_needs_room_to_stand() -> None:
+    """At 15 % the tall car's rise alone would do on a circle that the long one cannot stand on."""
+    cars = fleet_of(
+        car("express", minimum_radius_mm=1150.0),
+        car("long", length_mm=900.0, wheelbase_mm=800.0),
+    )
+    limits = Limits(max_grade_percent=15.0)
+    alone = size(start(2), cars.select(np.array([1])), limits)
+    assert 400 < alone.radius_mm < 1150
+    design = size(start(2), cars, limits)
+    assert (design.radius_mm, design.governing["radius"]) == (1150, "express")
+    assert (check(design.helix, cars).codes() == PASSES).all()
+
+
 def test_a_long_low_car_on_a_steep_grade_still_stands_and_passes() -> None:
     """6 % of so low a car would be a circle that the car cannot stand on, or only just.
 
@@ -227,6 +241,17 @@ def test_what_was_on_the_old_site_is_left_behind() -> None:
     cars = drawn(3, 8)
     one, other = size(old, cars), size(start(2), cars)
     assert one.helix == other.helix
+
+
+def test_what_the_design_has_not_is_said() -> None:
+    lead = Lead(at="foot", length_mm=2000.0, grade=0.0)
+    portal = Obstacle(name="portal", station=3.0, headroom_mm=240.0)
+    cars = fleet_of(car())
+    assert size(start(1), cars).left_behind == ()
+    assert size(start(1, leads=(lead,)), cars).left_behind == ("leads",)
+    both = size(start(1, leads=(lead,), obstacles=(portal,)), cars)
+    assert both.left_behind == ("leads", "obstacles")
+    assert (both.helix.leads, both.helix.obstacles) == ((), ())
 
 
 def test_a_fleet_of_twins_is_sized_like_one_car() -> None:

@@ -100,6 +100,27 @@ def test_an_even_fall_is_at_zero_when_it_is_and_its_band_has_no_width() -> None:
     assert_allclose([zero.expected, zero.earliest, zero.latest], day, rtol=0, atol=1e-3)
 
 
+def test_figures_that_agree_are_no_surer_than_they_are_read() -> None:
+    """The same, read to 0.5 mm: 0.5 / sqrt(3) as a standard error, 1.645 times that as a band.
+
+    With figures that scatter by more the band is theirs.
+    """
+    trend = fit_trend(DAYS, [9.0, 8.0, 7.0], 0.5)
+    assert_allclose(trend.rate_error, 0.5 / np.sqrt(3) / np.sqrt(32))
+    last = DAYS[2].toordinal()
+    half = stats.norm.ppf(0.95) * 0.5 / np.sqrt(3) * np.sqrt(1 / 3 + 16 / 32)
+    assert_allclose(trend.half_band(last), half, rtol=1e-4)
+    zero, day = trend.zero(), last + 7 * FOUR_YEARS
+    assert_allclose(zero.expected, day)
+    assert zero.earliest < day - 365
+    assert day + 365 < zero.latest < np.inf
+    for edge, sign in ((zero.earliest, -1), (zero.latest, 1)):
+        assert_allclose(trend.at(edge) + sign * trend.half_band(edge), 0, atol=1e-6)
+    for figures in ([9.0, 6.0, 6.0], [5.0, 9.0, 1.0]):
+        plain, read = fit_trend(DAYS, figures), fit_trend(DAYS, figures, 0.5)
+        assert_allclose(plain.half_band(last), read.half_band(last))
+
+
 @pytest.mark.parametrize("figures", [[7.0, 8.0, 9.0], [7.0, 7.0, 7.0]])
 def test_what_does_not_fall_is_never_at_zero(figures: list[float]) -> None:
     zero = fit_trend(DAYS, figures).zero()
