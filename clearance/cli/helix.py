@@ -235,7 +235,7 @@ def setout(
     ] = False,
     units: Annotated[
         Units | None,
-        typer.Option(help="What a bare number counts, here and in the sheet's columns."),
+        typer.Option(help="What a bare number counts, and what heights are told in."),
     ] = None,
 ) -> None:
     """What to set out: circles and chords, and the heights of every bracket, as drawn.
@@ -258,14 +258,14 @@ def setout(
         rows = survey_sheet(helix)
         return emit(
             output,
-            text=lambda: show.sheet_text(helix.name, rows),
+            text=lambda: show.sheet_text(helix.name, rows, inches=units == "in"),
             data=lambda: show.sheet_data(helix.name, rows),
             rows=lambda: show.sheet_rows(rows, units),
         )
     found = setting_out(helix, base_mm)
     return emit(
         output,
-        text=lambda: show.setting_out_text(found),
+        text=lambda: show.setting_out_text(found, inches=units == "in"),
         data=lambda: show.setting_out_data(found),
         rows=lambda: show.setting_out_rows(found),
     )

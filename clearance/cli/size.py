@@ -152,7 +152,7 @@ def size(
     emit(
         output,
         note=asked.note,
-        text=lambda: show.size_text(design, drawings),
+        text=lambda: show.size_text(design, drawings, inches=source.units == "in"),
         data=lambda: show.size_data(design, drawings),
         rows=lambda: show.size_rows(design, drawings),
     )

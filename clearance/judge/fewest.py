@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from clearance.judge.hushed import hushed
 from clearance.judge.turning import Answer
 from clearance.judge.turning_program import MEETS, Program, Turning, worst_alike
 
@@ -60,12 +61,13 @@ class Touching:
         chosen = np.zeros(self.rows.shape[1], bool)
         if not len(self.rows):
             return chosen
-        found = milp(
-            np.ones(len(free)),
-            constraints=LinearConstraint(csr_array(self.rows[:, free]), 1 - _NOISE, np.inf),
-            integrality=np.ones(len(free)),
-            bounds=Bounds(0, 1),
-        )
+        with hushed():
+            found = milp(
+                np.ones(len(free)),
+                constraints=LinearConstraint(csr_array(self.rows[:, free]), 1 - _NOISE, np.inf),
+                integrality=np.ones(len(free)),
+                bounds=Bounds(0, 1),
+            )
         if found.x is None:
             return None
         chosen[free] = found.x > 0.5
@@ -228,7 +230,7 @@ def fewer_turns(turning: Turning, good: Answer, touching: Touching | None = None
     nodes = _NODES if soon else _NODES_MORE
     least, sure = program.whole(program.least, at_most=most, touching=known, nodes=nodes)
     best = _better(best, least)
-    return Answer(best, _touched(best) <= touching.least, sure)
+    return Answer(best, _touched(best) <= touching.least, sure and least is not None)
 
 
 def _fewest(turning: Turning, program: Program, steps: Whole, touching: Touching) -> Whole:

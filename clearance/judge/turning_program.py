@@ -11,6 +11,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from clearance.judge.hushed import hushed
+
 __all__ = ["FOUND", "MEETS", "Demands", "Program", "Turning", "worst_alike"]
 
 Floats = NDArray[np.float64]
@@ -279,16 +281,17 @@ class Program:
             beside = csr_array((len(touching), 2 * count))
             constraints.append(LinearConstraint(hstack([beside, among]), 1 - _ROUNDING, np.inf))
         counted = np.full(count, at_most is not None)
-        return milp(
-            cost,
-            constraints=constraints,
-            integrality=np.concatenate([np.ones(count), np.zeros(count), counted]),
-            bounds=Bounds(
-                np.concatenate([self.low * allowed, np.zeros(2 * count)]),
-                np.concatenate([self.high * allowed, most * allowed, allowed]),
-            ),
-            options={"node_limit": nodes, "time_limit": _AT_LAST_S, "mip_rel_gap": gap},
-        )
+        with hushed():
+            return milp(
+                cost,
+                constraints=constraints,
+                integrality=np.concatenate([np.ones(count), np.zeros(count), counted]),
+                bounds=Bounds(
+                    np.concatenate([self.low * allowed, np.zeros(2 * count)]),
+                    np.concatenate([self.high * allowed, most * allowed, allowed]),
+                ),
+                options={"node_limit": nodes, "time_limit": _AT_LAST_S, "mip_rel_gap": gap},
+            )
 
 
 def worst_alike(short: Floats, alike: Indices) -> Mask:

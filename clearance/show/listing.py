@@ -248,6 +248,14 @@ def _helix_facts(helix: Helix) -> Iterator[tuple[str, str]]:
         yield "profile", f"{len(stations)} stations, {min(stations):g} to {max(stations):g}"
     for obstacle in helix.obstacles:
         yield "obstacle", _obstacle(obstacle)
+    if helix.adjusters is not None:
+        nuts = helix.adjusters
+        wrench = f", {plain(nuts.wrench)}" if nuts.wrench else ""
+        yield (
+            "adjusters",
+            f"{nuts.pitch_mm:g} mm a turn of the nut, in steps of {nuts.step:g} "
+            f"turn{'s' * (nuts.step > 1)}, {show_length(nuts.travel_mm)} each way{wrench}",
+        )
     if helix.recovery.hand_mm is not None:
         yield "recovery", f"a hand needs {show_length(helix.recovery.hand_mm)} over a roof"
 

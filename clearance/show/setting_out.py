@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from catalog.lengths import show_length, show_mm
+from catalog.lengths import show_inches, show_length, show_mm
 from clearance.judge.setting_out import Bracket, Circle, SettingOut, SheetRow
 from clearance.show import cautions
 from clearance.show.data import DIGITS, Row, figure_mm
@@ -22,14 +22,14 @@ __all__ = [
 _BLANK = "_" * 9
 
 
-def setting_out_text(found: SettingOut) -> Paper:
-    """The circles, once; then a row a bracket."""
-    helix = found.helix
+def setting_out_text(found: SettingOut, *, inches: bool = False) -> Paper:
+    """The circles, once; then a row a bracket, in mm or in ``inches``."""
+    helix, shown = found.helix, show_inches if inches else show_mm
     circles: list[list[Cell]] = [
         [
             _circle(circle),
             Span(show_length(circle.radius_mm), "bold"),
-            show_mm(2 * circle.radius_mm),
+            shown(2 * circle.radius_mm),
             show_length(circle.chord_mm),
         ]
         for circle in found.circles
@@ -39,11 +39,11 @@ def setting_out_text(found: SettingOut) -> Paper:
             f"{bracket.station}",
             f"{bracket.turn}",
             _degrees(bracket.angle_deg),
-            Span(show_mm(bracket.railhead_mm), "bold"),
-            "" if bracket.rise_mm is None else show_mm(bracket.rise_mm),
-            show_mm(bracket.deck_mm),
-            Span(show_mm(bracket.post_mm), "bold"),
-            "" if bracket.headroom_mm is None else show_mm(bracket.headroom_mm, "down"),
+            Span(shown(bracket.railhead_mm), "bold"),
+            "" if bracket.rise_mm is None else shown(bracket.rise_mm),
+            shown(bracket.deck_mm),
+            Span(shown(bracket.post_mm), "bold"),
+            "" if bracket.headroom_mm is None else shown(bracket.headroom_mm, "down"),
         ]
         for bracket in found.brackets
     ]
@@ -152,17 +152,18 @@ def setting_out_rows(found: SettingOut) -> list[Row]:
     ]
 
 
-def sheet_text(helix: str, rows: Sequence[SheetRow]) -> Paper:
-    """The sheet to take along: what is drawn, and a line for what is measured."""
+def sheet_text(helix: str, rows: Sequence[SheetRow], *, inches: bool = False) -> Paper:
+    """The sheet to take along: what is drawn, in mm or in ``inches``, and a line to fill in."""
+    shown = show_inches if inches else show_mm
     cells: list[list[Cell]] = [
         [
             f"{row.bracket.station}",
             f"{row.bracket.turn}",
             _degrees(row.bracket.angle_deg),
             plain(row.track),
-            show_mm(row.bracket.railhead_mm),
+            shown(row.bracket.railhead_mm),
             _BLANK,
-            "" if row.bracket.headroom_mm is None else show_mm(row.bracket.headroom_mm, "down"),
+            "" if row.bracket.headroom_mm is None else shown(row.bracket.headroom_mm, "down"),
             "" if row.bracket.headroom_mm is None else _BLANK,
         ]
         for row in rows

@@ -28,10 +28,11 @@ _DIMENSIONS = {
 _NOBODY = {"grade": "the grade", "climb": "the climb"}
 
 
-def size_text(design: Design, drawings: Sequence[str]) -> Paper:
+def size_text(design: Design, drawings: Sequence[str], *, inches: bool = False) -> Paper:
     """The least helix, the car behind each dimension, and what other choices would give.
 
-    ``drawings`` are the cars to be marked where they are named.
+    ``drawings`` are the cars to be marked where they are named; heights of brackets are told
+    in mm, or in ``inches``.
     """
     limits = design.limits
     heading = f"The least helix at a grade of at most {limits.max_grade_percent:g} %"
@@ -45,7 +46,7 @@ def size_text(design: Design, drawings: Sequence[str]) -> Paper:
         line(),
         *_stack_text(design),
         line(),
-        *_heights(design),
+        *_heights(design, inches=inches),
         line(),
         *_trade(design),
         line(),
@@ -193,10 +194,11 @@ def _boards(stack: Stack) -> str:
     )
 
 
-def _heights(design: Design) -> Paper:
+def _heights(design: Design, *, inches: bool) -> Paper:
     """The railhead at every bracket, some abreast."""
+    shown = show_inches if inches else show_mm
     cells = [
-        [f"{bracket.station}", show_mm(bracket.railhead_mm)] for bracket in design.set_out.brackets
+        [f"{bracket.station}", shown(bracket.railhead_mm)] for bracket in design.set_out.brackets
     ]
     lines = -(-len(cells) // _ABREAST)
     columns = [cells[first : first + lines] for first in range(0, len(cells), lines)]

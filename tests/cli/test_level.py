@@ -101,6 +101,15 @@ def test_the_work_list_on_paper(clearance: Clearance, mill: tuple[str, ...]) -> 
         assert row["station"] in ended.out
 
 
+def test_the_adjusters_are_shown_with_the_helix(
+    clearance: Clearance, mill: tuple[str, ...]
+) -> None:
+    assert clearance("helix", "add", mill[1]).status == 0
+    words = " ".join(clearance("helix", "show", "Mill Lane helix").out.split())
+    nuts = "1 mm a turn of the nut, in steps of 0.5 turn, 30.0 mm (1 3/16 in) each way, a 10 mm key"
+    assert f"adjusters {nuts}" in words
+
+
 def test_no_file_of_somebody_else_is_written_over(
     clearance: Clearance, mill: tuple[str, ...]
 ) -> None:

@@ -297,3 +297,21 @@ def test_bad_setout(clearance: Clearance) -> None:
         assert ended.status in (1, 2)
         assert words in ended.err
         assert len(ended.err.splitlines()) == 1
+
+
+@pytest.mark.usefixtures("files")
+def test_heights_in_inches_for_those_who_work_in_them(clearance: Clearance) -> None:
+    """Bracket 1 stands 21 mm up, 13/16 in; its headroom, 175 mm, is 6 7/8 in and no more."""
+    out = clearance("helix", "setout", "mill.toml", "--units", "in").out
+    row = next(text for text in out.splitlines() if text.startswith("1 "))
+    assert "13/16 in" in row
+    assert row.rstrip().endswith("6 7/8 in")
+    assert "mm" not in row
+    sheet = clearance("helix", "setout", "mill.toml", "--sheet", "--units", "in").out
+    row = next(text for text in sheet.splitlines() if text.startswith("1 "))
+    assert "13/16 in" in row
+    assert "6 7/8 in" in row
+    sized = clearance("size", *MILL, "--units", "in").out
+    table = sized.partition("Railhead at every bracket")[2].partition("Greatest grade")[0]
+    assert " in" in table
+    assert "mm" not in table

@@ -2,6 +2,8 @@
 
 import csv
 import io
+import re
+from pathlib import Path
 
 import pytest
 
@@ -97,3 +99,24 @@ def test_what_is_refused(typed: list[str], words: list[str], clearance: Clearanc
     assert len(ended.err.splitlines()) == 1
     for word in words:
         assert word in ended.err
+
+
+@pytest.mark.usefixtures("files")
+def test_on_a_straight_lead_places_are_said_along_it(clearance: Clearance) -> None:
+    """And stations, as all figures, to four digits."""
+    text = Path("mill.toml").read_text(encoding="utf-8")
+    lead = '\n[[leads]]\nat = "foot"\nlength = "4 m"\ngrade = 0.02\n'
+    Path("leads.toml").write_text(text + lead, encoding="utf-8")
+    some = ("--helix", "leads.toml", *MILL[2:])
+    places = [
+        it[name]
+        for it in clearance("telltales", *some, "--json").data["telltales"]
+        for name in ("first", "lowest")
+    ]
+    assert any(it["station"] != int(it["station"]) for it in places)
+    for it in places:
+        assert it["station"] == round(it["station"], 4)
+        assert it["angle_deg"] == round(it["angle_deg"], 4)
+    words = " ".join(clearance("telltales", *some).out.split())
+    assert re.search(r"At the foot, on the lead, [\d.]+ mm \([^)]*\) from the curve: ", words)
+    assert re.search(r"At the head, at station [\d.]+: ", words)

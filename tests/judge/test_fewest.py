@@ -4,6 +4,7 @@ Random small questions as in tests/judge/test_turning.py, with demands alike and
 """
 
 import time
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -14,6 +15,8 @@ from clearance.judge.fewest import Touching, fewer_turns
 from clearance.judge.levelling import level
 from clearance.judge.turning import good_turns
 from clearance.judge.turning_program import Demands, Turning
+from clearance.show.level import level_data, level_text
+from clearance.show.paper import as_plain
 from tests.judge.clubs import helix, random_fleet
 from tests.judge.test_levelling import just_passing, surveyed
 
@@ -95,6 +98,19 @@ def test_on_a_line_that_is_off_everywhere_the_fewest_are_proved(
     assert len(found.moves) > 8
     assert found.fewest_proved
     assert found.least_proved
+    words = " ".join(as_plain(level_text(found), 80).split())
+    assert "not proved" not in words
+    for proved, said in (
+        ((False, False), "That no fewer brackets would do is not proved"),
+        (
+            (True, False),
+            "No fewer brackets would do. That as many could not do it with less turning",
+        ),
+    ):
+        told = replace(found, fewest_proved=proved[0], least_proved=proved[1])
+        assert said in " ".join(as_plain(level_text(told), 80).split())
+        data = level_data(told)
+        assert (data["fewest_proved"], data["fewest_brackets_proved"]) == (False, proved[0])
     late = iter(range(0, 10**9, 1000))
     monkeypatch.setattr(time, "monotonic", lambda: float(next(late)))
     assert level(where, fleet, survey).moves == found.moves
