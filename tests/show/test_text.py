@@ -28,6 +28,7 @@ from clearance.judge.fleet import Fleet
 from clearance.judge.meets import Meeting, meetings
 from clearance.judge.roster import board_order, post
 from clearance.judge.sizing import size
+from clearance.judge.structure import Structure
 from clearance.judge.telltales import telltales
 from clearance.judge.trains import check_train
 from clearance.show import cautions, listing
@@ -78,7 +79,7 @@ def meets_lines(helix: Helix, fleet: Fleet) -> Paper:
 
 def telltales_lines(helix: Helix, fleet: Fleet) -> Paper:
     found = telltales(helix, fleet)
-    return telltales_text(helix, found, from_drawings(fleet))
+    return telltales_text(Structure(helix), found, from_drawings(fleet))
 
 
 def size_lines(helix: Helix, fleet: Fleet) -> Paper:
@@ -325,8 +326,8 @@ def test_a_drawing_is_marked_in_data(mill: Helix, mill_fleet: Fleet) -> None:
         assert [row["car"] for row in rows if row["dimensions"] == "full-size"] == drawn
         assert [row["car"] for row in rows if FULL_SIZE in str(row["restrictions"])] == drawn
     found = telltales(mill, mill_fleet)
-    assert telltales_data(mill, found, drawn)["full_size"] == drawn
-    assert telltales_rows(mill, found, drawn)[0]["full_size"] == "G 7"
+    assert telltales_data(Structure(mill), found, drawn)["full_size"] == drawn
+    assert telltales_rows(Structure(mill), found, drawn)[0]["full_size"] == "G 7"
     assert size_data(size(mill, mill_fleet), drawn)["full_size"] == drawn
     pairs = meets_rows(meetings(mill, mill_fleet), np.ones(len(mill_fleet), bool))
     for side in ("inner", "outer"):
@@ -413,7 +414,7 @@ def test_no_spreadsheet_runs_a_cell(
         check_rows(result),
         roster_rows(post(result)),
         meets_rows(meetings(helix, fleet), np.ones(len(fleet), bool)),
-        telltales_rows(helix, found, fleet.ids),
+        telltales_rows(Structure(helix), found, fleet.ids),
         size_rows(size(helix, fleet), fleet.ids),
         listing.helix_rows([helix], {helix.name: [stored(words)]}, []),
         surveys_rows([stored(words)]),
